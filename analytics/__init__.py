@@ -1,0 +1,1 @@
+"""Cohorts, endpoint definitions, estimators and answers of Holdfast."""

@@ -1,0 +1,1 @@
+"""Settings, addresses and shared pages of Holdfast."""

@@ -1,0 +1,1 @@
+"""Protocols, reviews and findings of Holdfast."""

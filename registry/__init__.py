@@ -1,0 +1,1 @@
+"""Patients, injuries, procedures and constructs of Holdfast."""
