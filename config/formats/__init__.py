@@ -1,0 +1,1 @@
+"""Date and number formats of the service."""

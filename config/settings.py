@@ -1,0 +1,236 @@
+"""Settings of Holdfast: one file, all from the environment, with defaults that are safe on a trial machine."""
+
+from pathlib import Path
+
+from csp.constants import NONE, SELF
+
+from config import env
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_DIR = env.folder("HOLDFAST_DATA_DIR", BASE_DIR / "var")
+
+# Who we are
+PRODUCTION = env.flag("HOLDFAST_PRODUCTION")
+DEBUG = env.flag("HOLDFAST_DEBUG")
+SECRET_KEY = env.text("HOLDFAST_SECRET_KEY", "trial-only-secret-key-never-used-in-production")
+ALLOWED_HOSTS = env.words("HOLDFAST_HOSTS", "localhost,127.0.0.1,[::1],testserver")
+CSRF_TRUSTED_ORIGINS = env.words("HOLDFAST_ORIGINS")
+CODE_VERSION = "0.1.0"
+
+# What runs
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+    "allauth",
+    "allauth.account",
+    "django_htmx",
+    "django_filters",
+    "rest_framework",
+    "knox",
+    "drf_spectacular",
+    "django_celery_beat",
+    "csp",
+    "config",
+    "analytics",
+    "followup",
+    "registry",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "config.middleware.refusals",
+]
+ROOT_URLCONF = "config.urls"
+WSGI_APPLICATION = "config.wsgi.application"
+ASGI_APPLICATION = "config.asgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "config" / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "config.navigation.navigation",
+            ],
+        },
+    },
+]
+
+# Where data live
+DATABASES = {"default": env.database("HOLDFAST_DATABASE", f"sqlite:///{DATA_DIR}/holdfast.sqlite3")}
+REDIS_URL = env.text("HOLDFAST_REDIS")
+CACHES = {
+    "default": (
+        {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
+        if REDIS_URL
+        else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
+    )
+}
+
+# Who comes in
+AUTH_USER_MODEL = "registry.Person"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 12},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "account_login"
+ACCOUNT_ADAPTER = "config.accounts.ClosedAdapter"
+ACCOUNT_LOGIN_METHODS = {"username"}
+ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]
+ACCOUNT_EMAIL_VERIFICATION = "none"
+ACCOUNT_SESSION_REMEMBER = False
+ACCOUNT_LOGOUT_ON_GET = False
+ACCOUNT_EMAIL_NOTIFICATIONS = False
+SESSION_COOKIE_AGE = env.number("HOLDFAST_SESSION_SECONDS", 10 * 3600)
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_EXPIRE_AT_BROWSER_CLOSE = True
+
+# What a browser may do
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+SESSION_COOKIE_SECURE = PRODUCTION
+CSRF_COOKIE_SECURE = PRODUCTION
+SECURE_SSL_REDIRECT = PRODUCTION
+SECURE_HSTS_SECONDS = 31_536_000 if PRODUCTION else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = PRODUCTION
+SECURE_HSTS_PRELOAD = PRODUCTION
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if PRODUCTION else None
+# Plotly writes an empty style element and style attributes; the hash is that of an empty element.
+EMPTY_STYLE = "'sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU='"
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "script-src": [SELF],
+        "style-src-elem": [SELF, EMPTY_STYLE],
+        "style-src-attr": ["'unsafe-inline'"],
+        "img-src": [SELF, "data:", "blob:"],
+        "connect-src": [SELF],
+        "object-src": [NONE],
+        "base-uri": [SELF],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+    }
+}
+
+# How it reads
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = "UTC"
+USE_I18N = True
+USE_TZ = True
+FORMAT_MODULE_PATH = ["config.formats"]
+STATIC_URL = "/static/"
+STATIC_ROOT = DATA_DIR / "static"
+STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
+WHITENOISE_USE_FINDERS = not PRODUCTION
+WHITENOISE_AUTOREFRESH = DEBUG
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": (
+            "whitenoise.storage.CompressedManifestStaticFilesStorage"
+            if PRODUCTION
+            else "django.contrib.staticfiles.storage.StaticFilesStorage"
+        )
+    },
+}
+MEDIA_ROOT = env.folder("HOLDFAST_FILES_DIR", DATA_DIR / "files")
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
+
+# What the machine reads
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "knox.auth.TokenAuthentication",
+        "rest_framework.authentication.SessionAuthentication",
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.UserRateThrottle"],
+    "DEFAULT_THROTTLE_RATES": {"user": env.text("HOLDFAST_API_RATE", "600/min")},
+    "DEFAULT_PAGINATION_CLASS": "registry.api.base.Paging",
+    "EXCEPTION_HANDLER": "registry.api.base.problem",
+    "PAGE_SIZE": 50,
+    "DEFAULT_VERSIONING_CLASS": "rest_framework.versioning.NamespaceVersioning",
+    "DEFAULT_VERSION": "v1",
+    "ALLOWED_VERSIONS": ["v1"],
+}
+REST_KNOX = {"TOKEN_LIMIT_PER_USER": 10, "AUTO_REFRESH": False}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Holdfast",
+    "DESCRIPTION": "Outcomes and follow-up registry of a shoulder-trauma service.",
+    "VERSION": CODE_VERSION,
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SERVE_PERMISSIONS": ["rest_framework.permissions.IsAuthenticated"],
+}
+
+# What runs in the background
+CELERY_BROKER_URL = env.text(
+    "HOLDFAST_BROKER", REDIS_URL.replace("unix://", "redis+socket://") or "filesystem://"
+)
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_SERIALIZER = "json"
+CELERY_ACCEPT_CONTENT = ["json"]
+CELERY_TIMEZONE = TIME_ZONE
+CELERY_BEAT_SCHEDULER = "django_celery_beat.schedulers:DatabaseScheduler"
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+if CELERY_BROKER_URL.startswith("filesystem:"):
+    _queue = env.folder("HOLDFAST_QUEUE_DIR", DATA_DIR / "queue")
+    for _name in ("waiting", "done", "control"):
+        (_queue / _name).mkdir(parents=True, exist_ok=True)
+    CELERY_BROKER_TRANSPORT_OPTIONS = {
+        "data_folder_in": str(_queue / "waiting"),
+        "data_folder_out": str(_queue / "waiting"),
+        "processed_folder": str(_queue / "done"),
+        "control_folder": str(_queue / "control"),
+    }
+
+# What goes out
+EMAIL_BACKEND = env.text(
+    "HOLDFAST_EMAIL_BACKEND", "django.core.mail.backends.filebased.EmailBackend"
+)
+EMAIL_FILE_PATH = str(DATA_DIR / "outgoing-mail")
+EMAIL_HOST = env.text("HOLDFAST_EMAIL_HOST", "localhost")
+EMAIL_PORT = env.number("HOLDFAST_EMAIL_PORT", 25)
+DEFAULT_FROM_EMAIL = env.text("HOLDFAST_EMAIL_FROM", "clinic@holdfast.invalid")
+
+# What is written down
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": env.text("HOLDFAST_LOG_LEVEL", "WARNING")},
+}
