@@ -1,0 +1,30 @@
+"""The follow-up rows."""
+
+from followup.models.calendars import Clinic, ClosedDay
+from followup.models.complications import Complication
+from followup.models.contacts import ContactAttempt
+from followup.models.films import Film, Reading
+from followup.models.hardware import HardwareDecision
+from followup.models.messages import Message
+from followup.models.motion import MotionExam
+from followup.models.protocols import Protocol, ProtocolStep, ProtocolVersion
+from followup.models.reviews import Appointment, Review
+from followup.models.scores import Score
+
+__all__ = [
+    "Appointment",
+    "Clinic",
+    "ClosedDay",
+    "Complication",
+    "ContactAttempt",
+    "Film",
+    "HardwareDecision",
+    "Message",
+    "MotionExam",
+    "Protocol",
+    "ProtocolStep",
+    "ProtocolVersion",
+    "Reading",
+    "Review",
+    "Score",
+]

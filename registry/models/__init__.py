@@ -1,0 +1,35 @@
+"""The registry's rows."""
+
+from registry.models.audit import AuditEntry, ChainHead
+from registry.models.constructs import Construct, ConstructDeparture, ConstructType, Part
+from registry.models.identities import Identifier, Identity
+from registry.models.implants import ImplantModel
+from registry.models.imports import ImportBatch, ImportRow
+from registry.models.injuries import Classification, Injury
+from registry.models.patients import Consent, Patient, PatientSite
+from registry.models.people import Person
+from registry.models.procedures import Procedure
+from registry.models.sites import Membership, Site
+
+__all__ = [
+    "AuditEntry",
+    "ChainHead",
+    "Classification",
+    "Consent",
+    "Construct",
+    "ConstructDeparture",
+    "ConstructType",
+    "Identifier",
+    "Identity",
+    "ImplantModel",
+    "ImportBatch",
+    "ImportRow",
+    "Injury",
+    "Membership",
+    "Part",
+    "Patient",
+    "PatientSite",
+    "Person",
+    "Procedure",
+    "Site",
+]

@@ -1,0 +1,1 @@
+"""Machine access to the registry."""

@@ -1,0 +1,116 @@
+"""What every API endpoint shares: paging, problem+json errors (RFC 9457), ETag and If-Match (RFC 9110)."""
+
+from typing import Any
+
+from django.core.exceptions import PermissionDenied
+from django.http import Http404
+from rest_framework import exceptions, status
+from rest_framework.pagination import PageNumberPagination
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import exception_handler
+
+from registry.errors import BadInput, HoldfastError, NotAllowed, StaleVersion
+
+
+class Paging(PageNumberPagination):
+    """Pages of 50 rows; `page_size` up to 200."""
+
+    page_size = 50
+    page_size_query_param = "page_size"
+    max_page_size = 200
+
+
+class VersionNotGiven(exceptions.APIException):
+    """A write came without If-Match."""
+
+    status_code = status.HTTP_428_PRECONDITION_REQUIRED
+    default_detail = "Send If-Match with the ETag of the version that you changed."
+    default_code = "version_not_given"
+
+
+class VersionStale(exceptions.APIException):
+    """A write came with an old version."""
+
+    status_code = status.HTTP_412_PRECONDITION_FAILED
+    default_code = "version_stale"
+
+
+def etag(version: int) -> str:
+    """Return the entity tag of a row's version."""
+    return f'"{version}"'
+
+
+def version_wanted(request: Request) -> int:
+    """Read the version from If-Match.
+
+    Raises VersionNotGiven (428) without the header and VersionStale (412) when it is not a version.
+    """
+    given = request.headers.get("If-Match", "").strip()
+    if not given:
+        raise VersionNotGiven
+    number = given.removeprefix("W/").strip('"')
+    if not number.isdigit():
+        raise VersionStale(f"If-Match is {given}; send the ETag as it was given.")
+    return int(number)
+
+
+def with_etag(response: Response, version: int) -> Response:
+    """Add the entity tag to an answer."""
+    response["ETag"] = etag(version)
+    return response
+
+
+def problem(fault: Exception, context: dict[str, Any]) -> Response | None:
+    """Turn every refusal into application/problem+json."""
+    translated = _translated(fault)
+    answer = exception_handler(translated, context)
+    if answer is None:
+        return None
+    body: dict[str, Any] = {
+        "type": "about:blank",
+        "title": _title(answer.status_code),
+        "status": answer.status_code,
+        "detail": _detail(translated),
+    }
+    if isinstance(translated, exceptions.ValidationError):
+        body["faults"] = translated.detail
+    answer.data = body
+    answer.content_type = "application/problem+json"
+    return answer
+
+
+def _translated(fault: Exception) -> Exception:
+    if isinstance(fault, StaleVersion):
+        return VersionStale(str(fault))
+    if isinstance(fault, NotAllowed | PermissionDenied):
+        return exceptions.PermissionDenied(str(fault) or "Your roles do not permit this.")
+    if isinstance(fault, BadInput):
+        return exceptions.ValidationError(fault.faults)
+    if isinstance(fault, HoldfastError):
+        return exceptions.ValidationError(str(fault))
+    if isinstance(fault, Http404):
+        return exceptions.NotFound("There is no such thing, or it is not yours to see.")
+    return fault
+
+
+def _detail(fault: Exception) -> str:
+    if isinstance(fault, exceptions.ValidationError):
+        return "Some values cannot be taken; see faults."
+    return str(getattr(fault, "detail", fault))
+
+
+def _title(code: int) -> str:
+    titles = {
+        400: "Bad input",
+        401: "Sign in first",
+        403: "Not allowed",
+        404: "Not found",
+        405: "Wrong method",
+        406: "Not available in that form",
+        412: "Changed by somebody else",
+        415: "Send JSON",
+        428: "Version missing",
+        429: "Too many requests",
+    }
+    return titles.get(code, "Refused")

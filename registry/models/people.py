@@ -1,0 +1,26 @@
+"""The people who use the service."""
+
+from django.contrib.auth.models import AbstractUser
+from django.db import models
+
+
+class Person(AbstractUser):
+    """Somebody who signs in. What they may do comes from their memberships."""
+
+    audited = True
+    shown_name = models.CharField(max_length=120, blank=True, default="")
+    first_name = None
+    last_name = None
+
+    class Meta:
+        verbose_name_plural = "people"
+        ordering = ["shown_name", "username"]
+
+    def __str__(self) -> str:
+        return self.shown_name or self.username
+
+    def get_full_name(self) -> str:
+        return str(self)
+
+    def get_short_name(self) -> str:
+        return str(self)
