@@ -97,7 +97,7 @@ def install(connection: BaseDatabaseWrapper) -> None:
             cursor.execute(statement)
 
 
-def _columns(model: type[models.Model]) -> list[models.Field[Any, Any]]:
+def _columns(model: type[models.Model]) -> "list[models.Field[Any, Any]]":
     left_out = LEFT_OUT.get(model._meta.db_table, ())
     return [field for field in model._meta.concrete_fields if field.column not in left_out]
 
