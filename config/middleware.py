@@ -23,5 +23,11 @@ class refusals:  # noqa: N801 - used as a middleware factory, like a function
         """Answer 403, 409 or 400 with the refusal's own words."""
         if not isinstance(fault, HoldfastError):
             return None
-        status = 403 if isinstance(fault, NotAllowed) else 409 if isinstance(fault, StaleVersion) else 400
+        status = (
+            403
+            if isinstance(fault, NotAllowed)
+            else 409
+            if isinstance(fault, StaleVersion)
+            else 400
+        )
         return render(request, "errors/refused.html", {"message": str(fault)}, status=status)

@@ -49,9 +49,7 @@ class Relation(models.TextChoices):
 class Complication(ClinicalRow):
     """One unwanted event after a procedure, with onset, detection, grade and its end."""
 
-    procedure = models.ForeignKey(
-        Procedure, on_delete=models.PROTECT, related_name="complications"
-    )
+    procedure = models.ForeignKey(Procedure, on_delete=models.PROTECT, related_name="complications")
     kind = models.CharField(max_length=24, choices=ComplicationKind.choices)
     onset_earliest = models.DateField(null=True, blank=True)
     onset_latest = models.DateField(null=True, blank=True)
@@ -60,9 +58,7 @@ class Complication(ClinicalRow):
     grade = models.CharField(
         max_length=8, choices=ComplicationGrade.choices, default=ComplicationGrade.UNKNOWN
     )
-    relation = models.CharField(
-        max_length=10, choices=Relation.choices, default=Relation.UNKNOWN
-    )
+    relation = models.CharField(max_length=10, choices=Relation.choices, default=Relation.UNKNOWN)
     action = models.CharField(max_length=300, blank=True, default="")
     resolved_on = models.DateField(null=True, blank=True)
 

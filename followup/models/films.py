@@ -88,9 +88,7 @@ class Reading(ClinicalRow):
     read_on = models.DateField()
     ccd_injured_mm = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     ccd_other_mm = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
-    ccd_side_ratio_pct = models.DecimalField(
-        max_digits=5, decimal_places=1, null=True, blank=True
-    )
+    ccd_side_ratio_pct = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
     translation_pct = models.PositiveSmallIntegerField(null=True, blank=True)
     union = models.CharField(max_length=16, choices=Union.choices, default=Union.UNKNOWN)
     hardware = models.CharField(
@@ -114,8 +112,7 @@ class Reading(ClinicalRow):
             ),
             models.CheckConstraint(
                 condition=(
-                    Q(ccd_injured_mm__isnull=True)
-                    | Q(ccd_injured_mm__gt=0, ccd_injured_mm__lte=60)
+                    Q(ccd_injured_mm__isnull=True) | Q(ccd_injured_mm__gt=0, ccd_injured_mm__lte=60)
                 )
                 & (Q(ccd_other_mm__isnull=True) | Q(ccd_other_mm__gt=0, ccd_other_mm__lte=60)),
                 name="followup_reading_ccd_possible",

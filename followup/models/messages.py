@@ -27,9 +27,7 @@ class Message(AuditedRow):
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="messages")
-    appointment = models.ForeignKey(
-        Appointment, on_delete=models.PROTECT, related_name="messages"
-    )
+    appointment = models.ForeignKey(Appointment, on_delete=models.PROTECT, related_name="messages")
     purpose = models.CharField(max_length=24, choices=MessagePurpose.choices)
     means = models.CharField(max_length=10, default="email")
     state = models.CharField(

@@ -52,10 +52,7 @@ class ClinicalRow(AuditedRow):
         constraints = [
             models.CheckConstraint(
                 condition=Q(voided_at__isnull=True, void_reason="", voided_by__isnull=True)
-                | (
-                    Q(voided_at__isnull=False, voided_by__isnull=False)
-                    & ~Q(void_reason="")
-                ),
+                | (Q(voided_at__isnull=False, voided_by__isnull=False) & ~Q(void_reason="")),
                 name="%(app_label)s_%(class)s_void_has_reason",
             ),
             models.CheckConstraint(

@@ -184,9 +184,7 @@ class Part(ClinicalRow):
     """One implanted part: which model, how many, which batch; the scanned label as it was."""
 
     construct = models.ForeignKey(Construct, on_delete=models.PROTECT, related_name="parts")
-    implant_model = models.ForeignKey(
-        ImplantModel, on_delete=models.PROTECT, related_name="parts"
-    )
+    implant_model = models.ForeignKey(ImplantModel, on_delete=models.PROTECT, related_name="parts")
     quantity = models.PositiveSmallIntegerField(default=1)
     batch = models.CharField(max_length=40, blank=True, default="")
     serial = models.CharField(max_length=40, blank=True, default="")

@@ -92,9 +92,7 @@ class PatientSite(AuditedRow):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(
-                fields=["patient", "site"], name="registry_patientsite_once"
-            )
+            models.UniqueConstraint(fields=["patient", "site"], name="registry_patientsite_once")
         ]
 
     def __str__(self) -> str:

@@ -45,9 +45,7 @@ def audited_models() -> list[type[models.Model]]:
     return [model for model in apps.get_models() if getattr(model, "audited", False)]
 
 
-def register_functions(
-    sender: object, connection: BaseDatabaseWrapper, **kwargs: Any
-) -> None:
+def register_functions(sender: object, connection: BaseDatabaseWrapper, **kwargs: Any) -> None:
     """Give a new SQLite connection the two functions that its triggers call."""
     if connection.vendor == "sqlite":
         raw = connection.connection
@@ -126,13 +124,15 @@ def _sqlite_statements() -> list[str]:
             changed = f"WHEN {old} IS NOT {new}" if kind == "u" else ""
             statements += [
                 f"DROP TRIGGER IF EXISTS trail_{table}_{kind}",
-                f"CREATE TRIGGER trail_{table}_{kind} AFTER {when} ON {table} {changed} BEGIN "
-                f"INSERT INTO {TRAIL} "
-                '(at, action, "table", row_id, before, after, person_id, reason, '
-                "previous_hash, hash) VALUES "
-                f"(strftime('%Y-%m-%d %H:%M:%f', 'now'), '{when.lower()}', '{table}', "
-                f"{row}.\"{key}\", {before}, {after}, holdfast_person(), holdfast_reason(), "
-                "'', ''); END",
+                (
+                    f"CREATE TRIGGER trail_{table}_{kind} AFTER {when} ON {table} {changed} BEGIN "
+                    f"INSERT INTO {TRAIL} "
+                    '(at, action, "table", row_id, before, after, person_id, reason, '
+                    "previous_hash, hash) VALUES "
+                    f"(strftime('%Y-%m-%d %H:%M:%f', 'now'), '{when.lower()}', '{table}', "
+                    f'{row}."{key}", {before}, {after}, holdfast_person(), holdfast_reason(), '
+                    "'', ''); END"
+                ),
             ]
     return [*statements, *_sqlite_keepers()]
 
@@ -142,12 +142,16 @@ def _sqlite_keepers() -> list[str]:
     altered = " OR ".join(f"OLD.{name} IS NOT NEW.{name}" for name in facts)
     return [
         "DROP TRIGGER IF EXISTS trail_keep_update",
-        f"CREATE TRIGGER trail_keep_update BEFORE UPDATE ON {TRAIL} "
-        f"WHEN OLD.position IS NOT NULL OR {altered} "
-        "BEGIN SELECT RAISE(ABORT, 'the audit trail cannot be changed'); END",
+        (
+            f"CREATE TRIGGER trail_keep_update BEFORE UPDATE ON {TRAIL} "
+            f"WHEN OLD.position IS NOT NULL OR {altered} "
+            "BEGIN SELECT RAISE(ABORT, 'the audit trail cannot be changed'); END"
+        ),
         "DROP TRIGGER IF EXISTS trail_keep_delete",
-        f"CREATE TRIGGER trail_keep_delete BEFORE DELETE ON {TRAIL} "
-        "BEGIN SELECT RAISE(ABORT, 'the audit trail cannot be changed'); END",
+        (
+            f"CREATE TRIGGER trail_keep_delete BEFORE DELETE ON {TRAIL} "
+            "BEGIN SELECT RAISE(ABORT, 'the audit trail cannot be changed'); END"
+        ),
     ]
 
 
@@ -192,13 +196,17 @@ def _postgres_statements() -> list[str]:
         left_out = ",".join(LEFT_OUT.get(table, ()))
         statements += [
             f"DROP TRIGGER IF EXISTS trail_{table}_all ON {table}",
-            f"CREATE TRIGGER trail_{table}_all AFTER INSERT OR UPDATE OR DELETE ON {table} "
-            f"FOR EACH ROW EXECUTE FUNCTION holdfast_trail('{key}', '{left_out}')",
+            (
+                f"CREATE TRIGGER trail_{table}_all AFTER INSERT OR UPDATE OR DELETE ON {table} "
+                f"FOR EACH ROW EXECUTE FUNCTION holdfast_trail('{key}', '{left_out}')"
+            ),
         ]
     for kind in ("update", "delete"):
         statements += [
             f"DROP TRIGGER IF EXISTS trail_keep_{kind} ON {TRAIL}",
-            f"CREATE TRIGGER trail_keep_{kind} BEFORE {kind.upper()} ON {TRAIL} "
-            "FOR EACH ROW EXECUTE FUNCTION holdfast_keep_trail()",
+            (
+                f"CREATE TRIGGER trail_keep_{kind} BEFORE {kind.upper()} ON {TRAIL} "
+                "FOR EACH ROW EXECUTE FUNCTION holdfast_keep_trail()"
+            ),
         ]
     return statements
