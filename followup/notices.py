@@ -1,0 +1,10 @@
+"""Announcements to the rooms above, sent inside the transaction of what they announce."""
+
+from django.dispatch import Signal
+
+# reading, by, now
+reading_recorded = Signal()
+# complication, by, now
+complication_recorded = Signal()
+# review, by, now
+review_closed = Signal()

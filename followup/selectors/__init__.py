@@ -1,0 +1,1 @@
+"""Every non-trivial read of the follow-up."""

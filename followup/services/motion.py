@@ -1,0 +1,38 @@
+"""Range of motion."""
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import Any
+
+from followup.models.motion import MotionExam
+from registry.errors import BadInput
+from registry.models.injuries import Injury
+from registry.models.people import Person
+from registry.services import records
+
+
+def record_motion(
+    *, injury: Injury, values: Mapping[str, Any], by: Person, now: datetime, today: date
+) -> MotionExam:
+    """Save the motion of one side on one day; examined again that day, it is corrected.
+
+    Raises BadInput for a day in the future or before the injury.
+    """
+    exam = MotionExam(injury=injury, site=injury.site, **values)
+    if exam.examined_on > today:
+        raise BadInput({"examined_on": f"{exam.examined_on} is in the future."})
+    if exam.examined_on < injury.injured_earliest:
+        raise BadInput({"examined_on": f"{exam.examined_on} is before the injury."})
+    earlier = MotionExam.objects.filter(
+        injury=injury, examined_on=exam.examined_on, side=exam.side, mode=exam.mode
+    ).first()
+    if earlier is None:
+        return records.create(exam, by=by, now=now)
+    return records.save(
+        earlier,
+        dict(values),
+        by=by,
+        now=now,
+        expected_version=earlier.version,
+        reason="examined again",
+    )
