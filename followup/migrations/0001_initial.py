@@ -5,364 +5,770 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
-    dependencies = [
-    ]
+    dependencies = []
 
     operations = [
         migrations.CreateModel(
-            name='Appointment',
+            name="Appointment",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('version', models.PositiveIntegerField(db_default=1, default=1)),
-                ('recorded_at', models.DateTimeField()),
-                ('changed_at', models.DateTimeField()),
-                ('voided_at', models.DateTimeField(blank=True, null=True)),
-                ('void_reason', models.CharField(blank=True, db_default='', default='', max_length=300)),
-                ('missing', models.JSONField(blank=True, default=dict)),
-                ('flags', models.JSONField(blank=True, default=list)),
-                ('on', models.DateField(db_index=True)),
-                ('at', models.TimeField()),
-                ('film_first', models.BooleanField(default=True)),
-                ('state', models.CharField(choices=[('booked', 'Booked'), ('kept', 'Kept'), ('missed', 'Missed'), ('cancelled', 'Cancelled')], default='booked', max_length=10)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(db_default=1, default=1)),
+                ("recorded_at", models.DateTimeField()),
+                ("changed_at", models.DateTimeField()),
+                ("voided_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "void_reason",
+                    models.CharField(blank=True, db_default="", default="", max_length=300),
+                ),
+                ("missing", models.JSONField(blank=True, default=dict)),
+                ("flags", models.JSONField(blank=True, default=list)),
+                ("on", models.DateField(db_index=True)),
+                ("at", models.TimeField()),
+                ("film_first", models.BooleanField(default=True)),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("booked", "Booked"),
+                            ("kept", "Kept"),
+                            ("missed", "Missed"),
+                            ("cancelled", "Cancelled"),
+                        ],
+                        default="booked",
+                        max_length=10,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['on', 'at', 'id'],
-                'abstract': False,
-                'base_manager_name': 'everything',
+                "ordering": ["on", "at", "id"],
+                "abstract": False,
+                "base_manager_name": "everything",
             },
             managers=[
-                ('objects', django.db.models.manager.Manager()),
-                ('everything', django.db.models.manager.Manager()),
+                ("objects", django.db.models.manager.Manager()),
+                ("everything", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Clinic',
+            name="Clinic",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=80)),
-                ('weekday', models.PositiveSmallIntegerField()),
-                ('starts_at', models.TimeField()),
-                ('slots', models.PositiveSmallIntegerField()),
-                ('slot_minutes', models.PositiveSmallIntegerField(default=10)),
-                ('is_active', models.BooleanField(default=True)),
-                ('version', models.PositiveIntegerField(default=1)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=80)),
+                ("weekday", models.PositiveSmallIntegerField()),
+                ("starts_at", models.TimeField()),
+                ("slots", models.PositiveSmallIntegerField()),
+                ("slot_minutes", models.PositiveSmallIntegerField(default=10)),
+                ("is_active", models.BooleanField(default=True)),
+                ("version", models.PositiveIntegerField(default=1)),
             ],
             options={
-                'ordering': ['site', 'weekday', 'starts_at'],
+                "ordering": ["site", "weekday", "starts_at"],
             },
         ),
         migrations.CreateModel(
-            name='ClosedDay',
+            name="ClosedDay",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('on', models.DateField()),
-                ('reason', models.CharField(max_length=120)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("on", models.DateField()),
+                ("reason", models.CharField(max_length=120)),
             ],
             options={
-                'ordering': ['on'],
+                "ordering": ["on"],
             },
         ),
         migrations.CreateModel(
-            name='Complication',
+            name="Complication",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('version', models.PositiveIntegerField(db_default=1, default=1)),
-                ('recorded_at', models.DateTimeField()),
-                ('changed_at', models.DateTimeField()),
-                ('voided_at', models.DateTimeField(blank=True, null=True)),
-                ('void_reason', models.CharField(blank=True, db_default='', default='', max_length=300)),
-                ('missing', models.JSONField(blank=True, default=dict)),
-                ('flags', models.JSONField(blank=True, default=list)),
-                ('kind', models.CharField(choices=[('infection_superficial', 'Superficial infection'), ('infection_deep', 'Deep infection'), ('loss_of_fixation', 'Loss of fixation'), ('implant_failure', 'Implant failure'), ('peri_implant_fracture', 'Peri-implant fracture'), ('nonunion', 'Nonunion'), ('malunion', 'Malunion'), ('subacromial_osteolysis', 'Subacromial osteolysis'), ('impingement', 'Impingement'), ('hardware_irritation', 'Hardware irritation'), ('skin_breakdown', 'Skin breakdown'), ('nerve', 'Nerve injury or numbness'), ('stiffness', 'Stiffness'), ('refracture', 'Refracture'), ('unplanned_reoperation', 'Unplanned reoperation'), ('ac_arthrosis', 'Acromioclavicular arthrosis'), ('other', 'Other')], max_length=24)),
-                ('onset_earliest', models.DateField(blank=True, null=True)),
-                ('onset_latest', models.DateField(blank=True, null=True)),
-                ('detected_on', models.DateField()),
-                ('grade_scheme', models.CharField(default='orthopaedic-2012', max_length=20)),
-                ('grade', models.CharField(choices=[('I', 'I: no change from routine'), ('II', 'II: treated in clinic'), ('III', 'III: investigation, readmission or reoperation'), ('IVa', 'IVa: threat to limb or life, no lasting harm'), ('IVb', 'IVb: lasting disability'), ('V', 'V: death'), ('unknown', 'Not graded yet')], default='unknown', max_length=8)),
-                ('relation', models.CharField(choices=[('construct', 'The construct'), ('procedure', 'The procedure'), ('neither', 'Neither'), ('unknown', 'Unknown')], default='unknown', max_length=10)),
-                ('action', models.CharField(blank=True, default='', max_length=300)),
-                ('resolved_on', models.DateField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(db_default=1, default=1)),
+                ("recorded_at", models.DateTimeField()),
+                ("changed_at", models.DateTimeField()),
+                ("voided_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "void_reason",
+                    models.CharField(blank=True, db_default="", default="", max_length=300),
+                ),
+                ("missing", models.JSONField(blank=True, default=dict)),
+                ("flags", models.JSONField(blank=True, default=list)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("infection_superficial", "Superficial infection"),
+                            ("infection_deep", "Deep infection"),
+                            ("loss_of_fixation", "Loss of fixation"),
+                            ("implant_failure", "Implant failure"),
+                            ("peri_implant_fracture", "Peri-implant fracture"),
+                            ("nonunion", "Nonunion"),
+                            ("malunion", "Malunion"),
+                            ("subacromial_osteolysis", "Subacromial osteolysis"),
+                            ("impingement", "Impingement"),
+                            ("hardware_irritation", "Hardware irritation"),
+                            ("skin_breakdown", "Skin breakdown"),
+                            ("nerve", "Nerve injury or numbness"),
+                            ("stiffness", "Stiffness"),
+                            ("refracture", "Refracture"),
+                            ("unplanned_reoperation", "Unplanned reoperation"),
+                            ("ac_arthrosis", "Acromioclavicular arthrosis"),
+                            ("other", "Other"),
+                        ],
+                        max_length=24,
+                    ),
+                ),
+                ("onset_earliest", models.DateField(blank=True, null=True)),
+                ("onset_latest", models.DateField(blank=True, null=True)),
+                ("detected_on", models.DateField()),
+                ("grade_scheme", models.CharField(default="orthopaedic-2012", max_length=20)),
+                (
+                    "grade",
+                    models.CharField(
+                        choices=[
+                            ("I", "I: no change from routine"),
+                            ("II", "II: treated in clinic"),
+                            ("III", "III: investigation, readmission or reoperation"),
+                            ("IVa", "IVa: threat to limb or life, no lasting harm"),
+                            ("IVb", "IVb: lasting disability"),
+                            ("V", "V: death"),
+                            ("unknown", "Not graded yet"),
+                        ],
+                        default="unknown",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "relation",
+                    models.CharField(
+                        choices=[
+                            ("construct", "The construct"),
+                            ("procedure", "The procedure"),
+                            ("neither", "Neither"),
+                            ("unknown", "Unknown"),
+                        ],
+                        default="unknown",
+                        max_length=10,
+                    ),
+                ),
+                ("action", models.CharField(blank=True, default="", max_length=300)),
+                ("resolved_on", models.DateField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['detected_on', 'id'],
-                'abstract': False,
-                'base_manager_name': 'everything',
-            },
-            managers=[
-                ('objects', django.db.models.manager.Manager()),
-                ('everything', django.db.models.manager.Manager()),
-            ],
-        ),
-        migrations.CreateModel(
-            name='ContactAttempt',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('version', models.PositiveIntegerField(db_default=1, default=1)),
-                ('recorded_at', models.DateTimeField()),
-                ('changed_at', models.DateTimeField()),
-                ('voided_at', models.DateTimeField(blank=True, null=True)),
-                ('void_reason', models.CharField(blank=True, db_default='', default='', max_length=300)),
-                ('missing', models.JSONField(blank=True, default=dict)),
-                ('flags', models.JSONField(blank=True, default=list)),
-                ('tried_at', models.DateTimeField()),
-                ('means', models.CharField(choices=[('phone', 'Phone call'), ('text', 'Text message'), ('email', 'E-mail'), ('letter', 'Letter'), ('other_person', 'Through the other contact')], max_length=14)),
-                ('outcome', models.CharField(choices=[('reached', 'Reached'), ('no_answer', 'No answer'), ('message_left', 'Message left'), ('wrong_contact', 'Contact is wrong'), ('declined', 'Does not want to come')], max_length=14)),
-                ('note', models.CharField(blank=True, default='', max_length=300)),
-            ],
-            options={
-                'ordering': ['-tried_at', '-id'],
-                'abstract': False,
-                'base_manager_name': 'everything',
-            },
-            managers=[
-                ('objects', django.db.models.manager.Manager()),
-                ('everything', django.db.models.manager.Manager()),
-            ],
-        ),
-        migrations.CreateModel(
-            name='Film',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('version', models.PositiveIntegerField(db_default=1, default=1)),
-                ('recorded_at', models.DateTimeField()),
-                ('changed_at', models.DateTimeField()),
-                ('voided_at', models.DateTimeField(blank=True, null=True)),
-                ('void_reason', models.CharField(blank=True, db_default='', default='', max_length=300)),
-                ('missing', models.JSONField(blank=True, default=dict)),
-                ('flags', models.JSONField(blank=True, default=list)),
-                ('taken_on', models.DateField()),
-                ('view', models.CharField(choices=[('ap', 'AP'), ('zanca', 'Zanca'), ('axillary', 'Axillary'), ('chest', 'Chest'), ('other', 'Other')], max_length=10)),
-                ('posture', models.CharField(choices=[('upright', 'Upright'), ('supine', 'Supine'), ('unknown', 'Unknown')], default='unknown', max_length=10)),
-                ('weighted', models.CharField(choices=[('yes', 'Yes'), ('no', 'No'), ('unknown', 'Unknown')], default='unknown', max_length=10)),
-                ('shows_both_sides', models.BooleanField(default=False)),
-                ('calibration', models.CharField(choices=[('marker', 'Marker of known size'), ('detector', 'Detector spacing'), ('none', 'None: ratios only'), ('unknown', 'Unknown: ratios only')], default='unknown', max_length=10)),
-            ],
-            options={
-                'ordering': ['taken_on', 'id'],
-                'abstract': False,
-                'base_manager_name': 'everything',
-            },
-            managers=[
-                ('objects', django.db.models.manager.Manager()),
-                ('everything', django.db.models.manager.Manager()),
-            ],
-        ),
-        migrations.CreateModel(
-            name='HardwareDecision',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('version', models.PositiveIntegerField(db_default=1, default=1)),
-                ('recorded_at', models.DateTimeField()),
-                ('changed_at', models.DateTimeField()),
-                ('voided_at', models.DateTimeField(blank=True, null=True)),
-                ('void_reason', models.CharField(blank=True, db_default='', default='', max_length=300)),
-                ('missing', models.JSONField(blank=True, default=dict)),
-                ('flags', models.JSONField(blank=True, default=list)),
-                ('raised_because', models.CharField(choices=[('planned_removal', 'This construct is meant to come out'), ('symptoms', 'Symptomatic hardware'), ('complication', 'A complication'), ('clinician', 'Raised in clinic')], max_length=16)),
-                ('raised_on', models.DateField()),
-                ('state', models.CharField(choices=[('raised', 'Raised'), ('discussed', 'Discussed'), ('planned', 'Removal planned'), ('deferred', 'Deferred'), ('declined', 'Declined'), ('done', 'Removed')], default='raised', max_length=10)),
-                ('decided_on', models.DateField(blank=True, null=True)),
-                ('wish_on', models.DateField(blank=True, null=True)),
-                ('deferred_until', models.DateField(blank=True, null=True)),
-                ('reason', models.CharField(blank=True, default='', max_length=300)),
-            ],
-            options={
-                'ordering': ['raised_on', 'id'],
-                'abstract': False,
-                'base_manager_name': 'everything',
+                "ordering": ["detected_on", "id"],
+                "abstract": False,
+                "base_manager_name": "everything",
             },
             managers=[
-                ('objects', django.db.models.manager.Manager()),
-                ('everything', django.db.models.manager.Manager()),
+                ("objects", django.db.models.manager.Manager()),
+                ("everything", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Message',
+            name="ContactAttempt",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('purpose', models.CharField(choices=[('appointment_booked', 'Appointment booked'), ('appointment_cancelled', 'Appointment cancelled')], max_length=24)),
-                ('means', models.CharField(default='email', max_length=10)),
-                ('state', models.CharField(choices=[('waiting', 'Waiting'), ('sending', 'Being sent'), ('sent', 'Sent'), ('stopped', 'Stopped'), ('failed', 'Failed')], default='waiting', max_length=10)),
-                ('wanted_at', models.DateTimeField()),
-                ('claimed_at', models.DateTimeField(blank=True, null=True)),
-                ('sent_at', models.DateTimeField(blank=True, null=True)),
-                ('stopped_because', models.CharField(blank=True, default='', max_length=200)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(db_default=1, default=1)),
+                ("recorded_at", models.DateTimeField()),
+                ("changed_at", models.DateTimeField()),
+                ("voided_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "void_reason",
+                    models.CharField(blank=True, db_default="", default="", max_length=300),
+                ),
+                ("missing", models.JSONField(blank=True, default=dict)),
+                ("flags", models.JSONField(blank=True, default=list)),
+                ("tried_at", models.DateTimeField()),
+                (
+                    "means",
+                    models.CharField(
+                        choices=[
+                            ("phone", "Phone call"),
+                            ("text", "Text message"),
+                            ("email", "E-mail"),
+                            ("letter", "Letter"),
+                            ("other_person", "Through the other contact"),
+                        ],
+                        max_length=14,
+                    ),
+                ),
+                (
+                    "outcome",
+                    models.CharField(
+                        choices=[
+                            ("reached", "Reached"),
+                            ("no_answer", "No answer"),
+                            ("message_left", "Message left"),
+                            ("wrong_contact", "Contact is wrong"),
+                            ("declined", "Does not want to come"),
+                        ],
+                        max_length=14,
+                    ),
+                ),
+                ("note", models.CharField(blank=True, default="", max_length=300)),
             ],
             options={
-                'ordering': ['wanted_at', 'id'],
-            },
-        ),
-        migrations.CreateModel(
-            name='MotionExam',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('version', models.PositiveIntegerField(db_default=1, default=1)),
-                ('recorded_at', models.DateTimeField()),
-                ('changed_at', models.DateTimeField()),
-                ('voided_at', models.DateTimeField(blank=True, null=True)),
-                ('void_reason', models.CharField(blank=True, db_default='', default='', max_length=300)),
-                ('missing', models.JSONField(blank=True, default=dict)),
-                ('flags', models.JSONField(blank=True, default=list)),
-                ('examined_on', models.DateField()),
-                ('side', models.CharField(choices=[('left', 'Left'), ('right', 'Right')], max_length=8)),
-                ('mode', models.CharField(choices=[('active', 'Active'), ('passive', 'Passive')], default='active', max_length=8)),
-                ('flexion_deg', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('abduction_deg', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('external_rotation_deg', models.SmallIntegerField(blank=True, null=True)),
-                ('internal_rotation', models.CharField(blank=True, choices=[('thigh', 'Thigh'), ('buttock', 'Buttock'), ('ls', 'Lumbosacral junction'), ('l3', 'L3'), ('t12', 'T12'), ('t7', 'T7, between the shoulder blades')], default='', max_length=8)),
-            ],
-            options={
-                'ordering': ['examined_on', 'id'],
-                'abstract': False,
-                'base_manager_name': 'everything',
-            },
-            managers=[
-                ('objects', django.db.models.manager.Manager()),
-                ('everything', django.db.models.manager.Manager()),
-            ],
-        ),
-        migrations.CreateModel(
-            name='Protocol',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=80)),
-                ('purpose', models.CharField(choices=[('fixation', 'After fixation'), ('removal', 'After implant removal')], default='fixation', max_length=10)),
-            ],
-            options={
-                'ordering': ['name'],
-            },
-        ),
-        migrations.CreateModel(
-            name='ProtocolStep',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.SlugField(max_length=12)),
-                ('name', models.CharField(max_length=60)),
-                ('offset_value', models.PositiveSmallIntegerField()),
-                ('offset_unit', models.CharField(choices=[('days', 'Days'), ('weeks', 'Weeks'), ('months', 'Months')], max_length=8)),
-                ('window_before_days', models.PositiveSmallIntegerField()),
-                ('window_after_days', models.PositiveSmallIntegerField()),
-                ('film_views', models.JSONField(blank=True, default=list)),
-                ('other_side_film', models.BooleanField(default=False)),
-                ('motion', models.BooleanField(default=False)),
-                ('scores', models.JSONField(blank=True, default=list)),
-                ('wound_check', models.BooleanField(default=False)),
-                ('complication_screen', models.BooleanField(default=True)),
-                ('horizon', models.CharField(blank=True, default='', max_length=4)),
-                ('source_note', models.CharField(blank=True, default='', max_length=300)),
-            ],
-            options={
-                'ordering': ['version', 'id'],
-            },
-        ),
-        migrations.CreateModel(
-            name='ProtocolVersion',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveSmallIntegerField()),
-                ('effective_from', models.DateField()),
-                ('source_note', models.CharField(max_length=300)),
-                ('made_at', models.DateTimeField()),
-            ],
-            options={
-                'ordering': ['protocol', '-number'],
-            },
-        ),
-        migrations.CreateModel(
-            name='Reading',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('version', models.PositiveIntegerField(db_default=1, default=1)),
-                ('recorded_at', models.DateTimeField()),
-                ('changed_at', models.DateTimeField()),
-                ('voided_at', models.DateTimeField(blank=True, null=True)),
-                ('void_reason', models.CharField(blank=True, db_default='', default='', max_length=300)),
-                ('missing', models.JSONField(blank=True, default=dict)),
-                ('flags', models.JSONField(blank=True, default=list)),
-                ('read_on', models.DateField()),
-                ('ccd_injured_mm', models.DecimalField(blank=True, decimal_places=1, max_digits=4, null=True)),
-                ('ccd_other_mm', models.DecimalField(blank=True, decimal_places=1, max_digits=4, null=True)),
-                ('ccd_side_ratio_pct', models.DecimalField(blank=True, decimal_places=1, max_digits=5, null=True)),
-                ('translation_pct', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('union', models.CharField(choices=[('none', 'Not united'), ('partial', 'Partly united'), ('united', 'United'), ('not_applicable', 'Not applicable'), ('unknown', 'Cannot be judged')], default='unknown', max_length=16)),
-                ('hardware', models.CharField(choices=[('intact', 'In place'), ('loose', 'Loose'), ('broken', 'Broken'), ('migrated', 'Migrated'), ('removed', 'Removed'), ('not_applicable', 'Not applicable'), ('unknown', 'Cannot be judged')], default='unknown', max_length=16)),
-                ('blind', models.BooleanField(default=False)),
-            ],
-            options={
-                'ordering': ['film', 'id'],
-                'abstract': False,
-                'base_manager_name': 'everything',
+                "ordering": ["-tried_at", "-id"],
+                "abstract": False,
+                "base_manager_name": "everything",
             },
             managers=[
-                ('objects', django.db.models.manager.Manager()),
-                ('everything', django.db.models.manager.Manager()),
+                ("objects", django.db.models.manager.Manager()),
+                ("everything", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Review',
+            name="Film",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('version', models.PositiveIntegerField(db_default=1, default=1)),
-                ('recorded_at', models.DateTimeField()),
-                ('changed_at', models.DateTimeField()),
-                ('voided_at', models.DateTimeField(blank=True, null=True)),
-                ('void_reason', models.CharField(blank=True, db_default='', default='', max_length=300)),
-                ('missing', models.JSONField(blank=True, default=dict)),
-                ('flags', models.JSONField(blank=True, default=list)),
-                ('opens_on', models.DateField()),
-                ('due_on', models.DateField()),
-                ('closes_on', models.DateField()),
-                ('proposed_on', models.DateField()),
-                ('state', models.CharField(choices=[('planned', 'Planned'), ('booked', 'Booked'), ('attended', 'Attended'), ('missed', 'Missed'), ('lapsed', 'Lapsed'), ('not_needed', 'Not needed')], default='planned', max_length=12)),
-                ('ended_because', models.CharField(blank=True, choices=[('chosen', 'Decided in clinic'), ('death', 'The patient died'), ('withdrawal', 'The patient withdrew'), ('moved', 'The patient moved away'), ('revision', 'A revision started a new schedule'), ('removal', 'A removal started a new schedule')], default='', max_length=12)),
-                ('ended_reason', models.CharField(blank=True, default='', max_length=300)),
-                ('attended_on', models.DateField(blank=True, null=True)),
-                ('complete', models.BooleanField(default=False)),
-                ('not_obtainable', models.JSONField(blank=True, default=dict)),
-                ('next_step_note', models.CharField(blank=True, default='', max_length=300)),
-                ('missed_count', models.PositiveSmallIntegerField(default=0)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(db_default=1, default=1)),
+                ("recorded_at", models.DateTimeField()),
+                ("changed_at", models.DateTimeField()),
+                ("voided_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "void_reason",
+                    models.CharField(blank=True, db_default="", default="", max_length=300),
+                ),
+                ("missing", models.JSONField(blank=True, default=dict)),
+                ("flags", models.JSONField(blank=True, default=list)),
+                ("taken_on", models.DateField()),
+                (
+                    "view",
+                    models.CharField(
+                        choices=[
+                            ("ap", "AP"),
+                            ("zanca", "Zanca"),
+                            ("axillary", "Axillary"),
+                            ("chest", "Chest"),
+                            ("other", "Other"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "posture",
+                    models.CharField(
+                        choices=[
+                            ("upright", "Upright"),
+                            ("supine", "Supine"),
+                            ("unknown", "Unknown"),
+                        ],
+                        default="unknown",
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "weighted",
+                    models.CharField(
+                        choices=[("yes", "Yes"), ("no", "No"), ("unknown", "Unknown")],
+                        default="unknown",
+                        max_length=10,
+                    ),
+                ),
+                ("shows_both_sides", models.BooleanField(default=False)),
+                (
+                    "calibration",
+                    models.CharField(
+                        choices=[
+                            ("marker", "Marker of known size"),
+                            ("detector", "Detector spacing"),
+                            ("none", "None: ratios only"),
+                            ("unknown", "Unknown: ratios only"),
+                        ],
+                        default="unknown",
+                        max_length=10,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['due_on', 'id'],
-                'abstract': False,
-                'base_manager_name': 'everything',
+                "ordering": ["taken_on", "id"],
+                "abstract": False,
+                "base_manager_name": "everything",
             },
             managers=[
-                ('objects', django.db.models.manager.Manager()),
-                ('everything', django.db.models.manager.Manager()),
+                ("objects", django.db.models.manager.Manager()),
+                ("everything", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Score',
+            name="HardwareDecision",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('version', models.PositiveIntegerField(db_default=1, default=1)),
-                ('recorded_at', models.DateTimeField()),
-                ('changed_at', models.DateTimeField()),
-                ('voided_at', models.DateTimeField(blank=True, null=True)),
-                ('void_reason', models.CharField(blank=True, db_default='', default='', max_length=300)),
-                ('missing', models.JSONField(blank=True, default=dict)),
-                ('flags', models.JSONField(blank=True, default=list)),
-                ('instrument', models.CharField(max_length=16)),
-                ('instrument_version', models.CharField(default='1', max_length=16)),
-                ('taken_on', models.DateField()),
-                ('value', models.DecimalField(blank=True, decimal_places=2, max_digits=5, null=True)),
-                ('items', models.JSONField(blank=True, default=dict)),
-                ('not_computable_reason', models.CharField(blank=True, default='', max_length=200)),
-                ('mode', models.CharField(choices=[('clinic', 'In clinic'), ('phone', 'By phone'), ('remote', 'Patient, remote'), ('proxy', 'Answered by somebody else'), ('unknown', 'Unknown')], default='clinic', max_length=10)),
-                ('hardware_in_place', models.CharField(choices=[('yes', 'Yes'), ('no', 'No'), ('unknown', 'Unknown')], default='unknown', max_length=10)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(db_default=1, default=1)),
+                ("recorded_at", models.DateTimeField()),
+                ("changed_at", models.DateTimeField()),
+                ("voided_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "void_reason",
+                    models.CharField(blank=True, db_default="", default="", max_length=300),
+                ),
+                ("missing", models.JSONField(blank=True, default=dict)),
+                ("flags", models.JSONField(blank=True, default=list)),
+                (
+                    "raised_because",
+                    models.CharField(
+                        choices=[
+                            ("planned_removal", "This construct is meant to come out"),
+                            ("symptoms", "Symptomatic hardware"),
+                            ("complication", "A complication"),
+                            ("clinician", "Raised in clinic"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                ("raised_on", models.DateField()),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("raised", "Raised"),
+                            ("discussed", "Discussed"),
+                            ("planned", "Removal planned"),
+                            ("deferred", "Deferred"),
+                            ("declined", "Declined"),
+                            ("done", "Removed"),
+                        ],
+                        default="raised",
+                        max_length=10,
+                    ),
+                ),
+                ("decided_on", models.DateField(blank=True, null=True)),
+                ("wish_on", models.DateField(blank=True, null=True)),
+                ("deferred_until", models.DateField(blank=True, null=True)),
+                ("reason", models.CharField(blank=True, default="", max_length=300)),
             ],
             options={
-                'ordering': ['taken_on', 'instrument', 'id'],
-                'abstract': False,
-                'base_manager_name': 'everything',
+                "ordering": ["raised_on", "id"],
+                "abstract": False,
+                "base_manager_name": "everything",
             },
             managers=[
-                ('objects', django.db.models.manager.Manager()),
-                ('everything', django.db.models.manager.Manager()),
+                ("objects", django.db.models.manager.Manager()),
+                ("everything", django.db.models.manager.Manager()),
+            ],
+        ),
+        migrations.CreateModel(
+            name="Message",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "purpose",
+                    models.CharField(
+                        choices=[
+                            ("appointment_booked", "Appointment booked"),
+                            ("appointment_cancelled", "Appointment cancelled"),
+                        ],
+                        max_length=24,
+                    ),
+                ),
+                ("means", models.CharField(default="email", max_length=10)),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("waiting", "Waiting"),
+                            ("sending", "Being sent"),
+                            ("sent", "Sent"),
+                            ("stopped", "Stopped"),
+                            ("failed", "Failed"),
+                        ],
+                        default="waiting",
+                        max_length=10,
+                    ),
+                ),
+                ("wanted_at", models.DateTimeField()),
+                ("claimed_at", models.DateTimeField(blank=True, null=True)),
+                ("sent_at", models.DateTimeField(blank=True, null=True)),
+                ("stopped_because", models.CharField(blank=True, default="", max_length=200)),
+            ],
+            options={
+                "ordering": ["wanted_at", "id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="MotionExam",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(db_default=1, default=1)),
+                ("recorded_at", models.DateTimeField()),
+                ("changed_at", models.DateTimeField()),
+                ("voided_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "void_reason",
+                    models.CharField(blank=True, db_default="", default="", max_length=300),
+                ),
+                ("missing", models.JSONField(blank=True, default=dict)),
+                ("flags", models.JSONField(blank=True, default=list)),
+                ("examined_on", models.DateField()),
+                (
+                    "side",
+                    models.CharField(choices=[("left", "Left"), ("right", "Right")], max_length=8),
+                ),
+                (
+                    "mode",
+                    models.CharField(
+                        choices=[("active", "Active"), ("passive", "Passive")],
+                        default="active",
+                        max_length=8,
+                    ),
+                ),
+                ("flexion_deg", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("abduction_deg", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("external_rotation_deg", models.SmallIntegerField(blank=True, null=True)),
+                (
+                    "internal_rotation",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("thigh", "Thigh"),
+                            ("buttock", "Buttock"),
+                            ("ls", "Lumbosacral junction"),
+                            ("l3", "L3"),
+                            ("t12", "T12"),
+                            ("t7", "T7, between the shoulder blades"),
+                        ],
+                        default="",
+                        max_length=8,
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["examined_on", "id"],
+                "abstract": False,
+                "base_manager_name": "everything",
+            },
+            managers=[
+                ("objects", django.db.models.manager.Manager()),
+                ("everything", django.db.models.manager.Manager()),
+            ],
+        ),
+        migrations.CreateModel(
+            name="Protocol",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=80)),
+                (
+                    "purpose",
+                    models.CharField(
+                        choices=[
+                            ("fixation", "After fixation"),
+                            ("removal", "After implant removal"),
+                        ],
+                        default="fixation",
+                        max_length=10,
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["name"],
+            },
+        ),
+        migrations.CreateModel(
+            name="ProtocolStep",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.SlugField(max_length=12)),
+                ("name", models.CharField(max_length=60)),
+                ("offset_value", models.PositiveSmallIntegerField()),
+                (
+                    "offset_unit",
+                    models.CharField(
+                        choices=[("days", "Days"), ("weeks", "Weeks"), ("months", "Months")],
+                        max_length=8,
+                    ),
+                ),
+                ("window_before_days", models.PositiveSmallIntegerField()),
+                ("window_after_days", models.PositiveSmallIntegerField()),
+                ("film_views", models.JSONField(blank=True, default=list)),
+                ("other_side_film", models.BooleanField(default=False)),
+                ("motion", models.BooleanField(default=False)),
+                ("scores", models.JSONField(blank=True, default=list)),
+                ("wound_check", models.BooleanField(default=False)),
+                ("complication_screen", models.BooleanField(default=True)),
+                ("horizon", models.CharField(blank=True, default="", max_length=4)),
+                ("source_note", models.CharField(blank=True, default="", max_length=300)),
+            ],
+            options={
+                "ordering": ["version", "id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="ProtocolVersion",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.PositiveSmallIntegerField()),
+                ("effective_from", models.DateField()),
+                ("source_note", models.CharField(max_length=300)),
+                ("made_at", models.DateTimeField()),
+            ],
+            options={
+                "ordering": ["protocol", "-number"],
+            },
+        ),
+        migrations.CreateModel(
+            name="Reading",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(db_default=1, default=1)),
+                ("recorded_at", models.DateTimeField()),
+                ("changed_at", models.DateTimeField()),
+                ("voided_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "void_reason",
+                    models.CharField(blank=True, db_default="", default="", max_length=300),
+                ),
+                ("missing", models.JSONField(blank=True, default=dict)),
+                ("flags", models.JSONField(blank=True, default=list)),
+                ("read_on", models.DateField()),
+                (
+                    "ccd_injured_mm",
+                    models.DecimalField(blank=True, decimal_places=1, max_digits=4, null=True),
+                ),
+                (
+                    "ccd_other_mm",
+                    models.DecimalField(blank=True, decimal_places=1, max_digits=4, null=True),
+                ),
+                (
+                    "ccd_side_ratio_pct",
+                    models.DecimalField(blank=True, decimal_places=1, max_digits=5, null=True),
+                ),
+                ("translation_pct", models.PositiveSmallIntegerField(blank=True, null=True)),
+                (
+                    "union",
+                    models.CharField(
+                        choices=[
+                            ("none", "Not united"),
+                            ("partial", "Partly united"),
+                            ("united", "United"),
+                            ("not_applicable", "Not applicable"),
+                            ("unknown", "Cannot be judged"),
+                        ],
+                        default="unknown",
+                        max_length=16,
+                    ),
+                ),
+                (
+                    "hardware",
+                    models.CharField(
+                        choices=[
+                            ("intact", "In place"),
+                            ("loose", "Loose"),
+                            ("broken", "Broken"),
+                            ("migrated", "Migrated"),
+                            ("removed", "Removed"),
+                            ("not_applicable", "Not applicable"),
+                            ("unknown", "Cannot be judged"),
+                        ],
+                        default="unknown",
+                        max_length=16,
+                    ),
+                ),
+                ("blind", models.BooleanField(default=False)),
+            ],
+            options={
+                "ordering": ["film", "id"],
+                "abstract": False,
+                "base_manager_name": "everything",
+            },
+            managers=[
+                ("objects", django.db.models.manager.Manager()),
+                ("everything", django.db.models.manager.Manager()),
+            ],
+        ),
+        migrations.CreateModel(
+            name="Review",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(db_default=1, default=1)),
+                ("recorded_at", models.DateTimeField()),
+                ("changed_at", models.DateTimeField()),
+                ("voided_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "void_reason",
+                    models.CharField(blank=True, db_default="", default="", max_length=300),
+                ),
+                ("missing", models.JSONField(blank=True, default=dict)),
+                ("flags", models.JSONField(blank=True, default=list)),
+                ("opens_on", models.DateField()),
+                ("due_on", models.DateField()),
+                ("closes_on", models.DateField()),
+                ("proposed_on", models.DateField()),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("planned", "Planned"),
+                            ("booked", "Booked"),
+                            ("attended", "Attended"),
+                            ("missed", "Missed"),
+                            ("lapsed", "Lapsed"),
+                            ("not_needed", "Not needed"),
+                        ],
+                        default="planned",
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "ended_because",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("chosen", "Decided in clinic"),
+                            ("death", "The patient died"),
+                            ("withdrawal", "The patient withdrew"),
+                            ("moved", "The patient moved away"),
+                            ("revision", "A revision started a new schedule"),
+                            ("removal", "A removal started a new schedule"),
+                        ],
+                        default="",
+                        max_length=12,
+                    ),
+                ),
+                ("ended_reason", models.CharField(blank=True, default="", max_length=300)),
+                ("attended_on", models.DateField(blank=True, null=True)),
+                ("complete", models.BooleanField(default=False)),
+                ("not_obtainable", models.JSONField(blank=True, default=dict)),
+                ("next_step_note", models.CharField(blank=True, default="", max_length=300)),
+                ("missed_count", models.PositiveSmallIntegerField(default=0)),
+            ],
+            options={
+                "ordering": ["due_on", "id"],
+                "abstract": False,
+                "base_manager_name": "everything",
+            },
+            managers=[
+                ("objects", django.db.models.manager.Manager()),
+                ("everything", django.db.models.manager.Manager()),
+            ],
+        ),
+        migrations.CreateModel(
+            name="Score",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("version", models.PositiveIntegerField(db_default=1, default=1)),
+                ("recorded_at", models.DateTimeField()),
+                ("changed_at", models.DateTimeField()),
+                ("voided_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "void_reason",
+                    models.CharField(blank=True, db_default="", default="", max_length=300),
+                ),
+                ("missing", models.JSONField(blank=True, default=dict)),
+                ("flags", models.JSONField(blank=True, default=list)),
+                ("instrument", models.CharField(max_length=16)),
+                ("instrument_version", models.CharField(default="1", max_length=16)),
+                ("taken_on", models.DateField()),
+                (
+                    "value",
+                    models.DecimalField(blank=True, decimal_places=2, max_digits=5, null=True),
+                ),
+                ("items", models.JSONField(blank=True, default=dict)),
+                ("not_computable_reason", models.CharField(blank=True, default="", max_length=200)),
+                (
+                    "mode",
+                    models.CharField(
+                        choices=[
+                            ("clinic", "In clinic"),
+                            ("phone", "By phone"),
+                            ("remote", "Patient, remote"),
+                            ("proxy", "Answered by somebody else"),
+                            ("unknown", "Unknown"),
+                        ],
+                        default="clinic",
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "hardware_in_place",
+                    models.CharField(
+                        choices=[("yes", "Yes"), ("no", "No"), ("unknown", "Unknown")],
+                        default="unknown",
+                        max_length=10,
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["taken_on", "instrument", "id"],
+                "abstract": False,
+                "base_manager_name": "everything",
+            },
+            managers=[
+                ("objects", django.db.models.manager.Manager()),
+                ("everything", django.db.models.manager.Manager()),
             ],
         ),
     ]

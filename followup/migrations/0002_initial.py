@@ -6,684 +6,1476 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('followup', '0001_initial'),
-        ('registry', '0001_initial'),
+        ("followup", "0001_initial"),
+        ("registry", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='appointment',
-            name='changed_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="appointment",
+            name="changed_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='appointment',
-            name='recorded_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="appointment",
+            name="recorded_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='appointment',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='registry.site'),
+            model_name="appointment",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="registry.site"
+            ),
         ),
         migrations.AddField(
-            model_name='appointment',
-            name='surgeon',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='appointments', to=settings.AUTH_USER_MODEL),
+            model_name="appointment",
+            name="surgeon",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="appointments",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='appointment',
-            name='voided_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="appointment",
+            name="voided_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='clinic',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='clinics', to='registry.site'),
+            model_name="clinic",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="clinics",
+                to="registry.site",
+            ),
         ),
         migrations.AddField(
-            model_name='clinic',
-            name='surgeon',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='clinics', to=settings.AUTH_USER_MODEL),
+            model_name="clinic",
+            name="surgeon",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="clinics",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='appointment',
-            name='clinic',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='appointments', to='followup.clinic'),
+            model_name="appointment",
+            name="clinic",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="appointments",
+                to="followup.clinic",
+            ),
         ),
         migrations.AddField(
-            model_name='closedday',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='closed_days', to='registry.site'),
+            model_name="closedday",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="closed_days",
+                to="registry.site",
+            ),
         ),
         migrations.AddField(
-            model_name='complication',
-            name='changed_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="complication",
+            name="changed_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='complication',
-            name='procedure',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='complications', to='registry.procedure'),
+            model_name="complication",
+            name="procedure",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="complications",
+                to="registry.procedure",
+            ),
         ),
         migrations.AddField(
-            model_name='complication',
-            name='recorded_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="complication",
+            name="recorded_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='complication',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='registry.site'),
+            model_name="complication",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="registry.site"
+            ),
         ),
         migrations.AddField(
-            model_name='complication',
-            name='voided_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="complication",
+            name="voided_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='contactattempt',
-            name='changed_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="contactattempt",
+            name="changed_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='contactattempt',
-            name='patient',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='contact_attempts', to='registry.patient'),
+            model_name="contactattempt",
+            name="patient",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="contact_attempts",
+                to="registry.patient",
+            ),
         ),
         migrations.AddField(
-            model_name='contactattempt',
-            name='recorded_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="contactattempt",
+            name="recorded_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='contactattempt',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='registry.site'),
+            model_name="contactattempt",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="registry.site"
+            ),
         ),
         migrations.AddField(
-            model_name='contactattempt',
-            name='voided_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="contactattempt",
+            name="voided_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='film',
-            name='changed_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="film",
+            name="changed_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='film',
-            name='injury',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='films', to='registry.injury'),
+            model_name="film",
+            name="injury",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="films",
+                to="registry.injury",
+            ),
         ),
         migrations.AddField(
-            model_name='film',
-            name='recorded_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="film",
+            name="recorded_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='film',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='registry.site'),
+            model_name="film",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="registry.site"
+            ),
         ),
         migrations.AddField(
-            model_name='film',
-            name='voided_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="film",
+            name="voided_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='hardwaredecision',
-            name='changed_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="hardwaredecision",
+            name="changed_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='hardwaredecision',
-            name='procedure',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='hardware_decisions', to='registry.procedure'),
+            model_name="hardwaredecision",
+            name="procedure",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="hardware_decisions",
+                to="registry.procedure",
+            ),
         ),
         migrations.AddField(
-            model_name='hardwaredecision',
-            name='recorded_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="hardwaredecision",
+            name="recorded_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='hardwaredecision',
-            name='removal',
-            field=models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='removal_decision', to='registry.procedure'),
+            model_name="hardwaredecision",
+            name="removal",
+            field=models.OneToOneField(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="removal_decision",
+                to="registry.procedure",
+            ),
         ),
         migrations.AddField(
-            model_name='hardwaredecision',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='registry.site'),
+            model_name="hardwaredecision",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="registry.site"
+            ),
         ),
         migrations.AddField(
-            model_name='hardwaredecision',
-            name='voided_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="hardwaredecision",
+            name="voided_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='message',
-            name='appointment',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='messages', to='followup.appointment'),
+            model_name="message",
+            name="appointment",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="messages",
+                to="followup.appointment",
+            ),
         ),
         migrations.AddField(
-            model_name='message',
-            name='patient',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='messages', to='registry.patient'),
+            model_name="message",
+            name="patient",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="messages",
+                to="registry.patient",
+            ),
         ),
         migrations.AddField(
-            model_name='message',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='registry.site'),
+            model_name="message",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="registry.site"
+            ),
         ),
         migrations.AddField(
-            model_name='motionexam',
-            name='changed_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="motionexam",
+            name="changed_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='motionexam',
-            name='injury',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='motion_exams', to='registry.injury'),
+            model_name="motionexam",
+            name="injury",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="motion_exams",
+                to="registry.injury",
+            ),
         ),
         migrations.AddField(
-            model_name='motionexam',
-            name='recorded_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="motionexam",
+            name="recorded_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='motionexam',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='registry.site'),
+            model_name="motionexam",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="registry.site"
+            ),
         ),
         migrations.AddField(
-            model_name='motionexam',
-            name='voided_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="motionexam",
+            name="voided_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='protocol',
-            name='construct_type',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='protocols', to='registry.constructtype'),
+            model_name="protocol",
+            name="construct_type",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="protocols",
+                to="registry.constructtype",
+            ),
         ),
         migrations.AddField(
-            model_name='protocol',
-            name='site',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='protocols', to='registry.site'),
+            model_name="protocol",
+            name="site",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="protocols",
+                to="registry.site",
+            ),
         ),
         migrations.AddField(
-            model_name='protocolversion',
-            name='protocol',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='versions', to='followup.protocol'),
+            model_name="protocolversion",
+            name="protocol",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="versions",
+                to="followup.protocol",
+            ),
         ),
         migrations.AddField(
-            model_name='protocolstep',
-            name='version',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='steps', to='followup.protocolversion'),
+            model_name="protocolstep",
+            name="version",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="steps",
+                to="followup.protocolversion",
+            ),
         ),
         migrations.AddField(
-            model_name='reading',
-            name='changed_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="reading",
+            name="changed_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='reading',
-            name='film',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='followup.film'),
+            model_name="reading",
+            name="film",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="readings",
+                to="followup.film",
+            ),
         ),
         migrations.AddField(
-            model_name='reading',
-            name='reader',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to=settings.AUTH_USER_MODEL),
+            model_name="reading",
+            name="reader",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="readings",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='reading',
-            name='recorded_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="reading",
+            name="recorded_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='reading',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='registry.site'),
+            model_name="reading",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="registry.site"
+            ),
         ),
         migrations.AddField(
-            model_name='reading',
-            name='superseded_by',
-            field=models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='supersedes', to='followup.reading'),
+            model_name="reading",
+            name="superseded_by",
+            field=models.OneToOneField(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="supersedes",
+                to="followup.reading",
+            ),
         ),
         migrations.AddField(
-            model_name='reading',
-            name='voided_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="reading",
+            name="voided_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='review',
-            name='changed_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="review",
+            name="changed_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='review',
-            name='procedure',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reviews', to='registry.procedure'),
+            model_name="review",
+            name="procedure",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="reviews",
+                to="registry.procedure",
+            ),
         ),
         migrations.AddField(
-            model_name='review',
-            name='recorded_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="review",
+            name="recorded_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='review',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='registry.site'),
+            model_name="review",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="registry.site"
+            ),
         ),
         migrations.AddField(
-            model_name='review',
-            name='step',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reviews', to='followup.protocolstep'),
+            model_name="review",
+            name="step",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="reviews",
+                to="followup.protocolstep",
+            ),
         ),
         migrations.AddField(
-            model_name='review',
-            name='voided_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="review",
+            name="voided_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='contactattempt',
-            name='review',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='contact_attempts', to='followup.review'),
+            model_name="contactattempt",
+            name="review",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="contact_attempts",
+                to="followup.review",
+            ),
         ),
         migrations.AddField(
-            model_name='appointment',
-            name='review',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='appointments', to='followup.review'),
+            model_name="appointment",
+            name="review",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="appointments",
+                to="followup.review",
+            ),
         ),
         migrations.AddField(
-            model_name='score',
-            name='changed_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="score",
+            name="changed_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='score',
-            name='injury',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='scores', to='registry.injury'),
+            model_name="score",
+            name="injury",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="scores",
+                to="registry.injury",
+            ),
         ),
         migrations.AddField(
-            model_name='score',
-            name='recorded_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="score",
+            name="recorded_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='score',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='registry.site'),
+            model_name="score",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="registry.site"
+            ),
         ),
         migrations.AddField(
-            model_name='score',
-            name='voided_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="score",
+            name="voided_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddConstraint(
-            model_name='clinic',
-            constraint=models.UniqueConstraint(fields=('site', 'name'), name='followup_clinic_name_once'),
+            model_name="clinic",
+            constraint=models.UniqueConstraint(
+                fields=("site", "name"), name="followup_clinic_name_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='clinic',
-            constraint=models.CheckConstraint(condition=models.Q(('weekday__lte', 6)), name='followup_clinic_weekday'),
+            model_name="clinic",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("weekday__lte", 6)), name="followup_clinic_weekday"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='clinic',
-            constraint=models.CheckConstraint(condition=models.Q(('slots__gte', 1), ('slots__lte', 200)), name='followup_clinic_slots'),
+            model_name="clinic",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("slots__gte", 1), ("slots__lte", 200)),
+                name="followup_clinic_slots",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='closedday',
-            constraint=models.UniqueConstraint(fields=('site', 'on'), name='followup_closedday_once'),
+            model_name="closedday",
+            constraint=models.UniqueConstraint(
+                fields=("site", "on"), name="followup_closedday_once"
+            ),
         ),
         migrations.AddIndex(
-            model_name='complication',
-            index=models.Index(fields=['procedure', 'kind'], name='followup_co_procedu_a4cff8_idx'),
+            model_name="complication",
+            index=models.Index(fields=["procedure", "kind"], name="followup_co_procedu_a4cff8_idx"),
         ),
         migrations.AddConstraint(
-            model_name='complication',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('void_reason', ''), ('voided_at__isnull', True), ('voided_by__isnull', True)), models.Q(('voided_at__isnull', False), ('voided_by__isnull', False), models.Q(('void_reason', ''), _negated=True)), _connector='OR'), name='followup_complication_void_has_reason'),
+            model_name="complication",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("void_reason", ""),
+                        ("voided_at__isnull", True),
+                        ("voided_by__isnull", True),
+                    ),
+                    models.Q(
+                        ("voided_at__isnull", False),
+                        ("voided_by__isnull", False),
+                        models.Q(("void_reason", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="followup_complication_void_has_reason",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='complication',
-            constraint=models.CheckConstraint(condition=models.Q(('version__gte', 1)), name='followup_complication_version_from_1'),
+            model_name="complication",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("version__gte", 1)), name="followup_complication_version_from_1"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='complication',
-            constraint=models.CheckConstraint(condition=models.Q(('changed_at__gte', models.F('recorded_at'))), name='followup_complication_changed_after_recorded'),
+            model_name="complication",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("changed_at__gte", models.F("recorded_at"))),
+                name="followup_complication_changed_after_recorded",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='complication',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['infection_superficial', 'infection_deep', 'loss_of_fixation', 'implant_failure', 'peri_implant_fracture', 'nonunion', 'malunion', 'subacromial_osteolysis', 'impingement', 'hardware_irritation', 'skin_breakdown', 'nerve', 'stiffness', 'refracture', 'unplanned_reoperation', 'ac_arthrosis', 'other'])), name='followup_complication_kind_known'),
+            model_name="complication",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "kind__in",
+                        [
+                            "infection_superficial",
+                            "infection_deep",
+                            "loss_of_fixation",
+                            "implant_failure",
+                            "peri_implant_fracture",
+                            "nonunion",
+                            "malunion",
+                            "subacromial_osteolysis",
+                            "impingement",
+                            "hardware_irritation",
+                            "skin_breakdown",
+                            "nerve",
+                            "stiffness",
+                            "refracture",
+                            "unplanned_reoperation",
+                            "ac_arthrosis",
+                            "other",
+                        ],
+                    )
+                ),
+                name="followup_complication_kind_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='complication',
-            constraint=models.CheckConstraint(condition=models.Q(('grade__in', ['I', 'II', 'III', 'IVa', 'IVb', 'V', 'unknown'])), name='followup_complication_grade_known'),
+            model_name="complication",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("grade__in", ["I", "II", "III", "IVa", "IVb", "V", "unknown"])),
+                name="followup_complication_grade_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='complication',
-            constraint=models.CheckConstraint(condition=models.Q(('relation__in', ['construct', 'procedure', 'neither', 'unknown'])), name='followup_complication_relation_known'),
+            model_name="complication",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("relation__in", ["construct", "procedure", "neither", "unknown"])
+                ),
+                name="followup_complication_relation_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='complication',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('onset_earliest__isnull', True), ('onset_latest__isnull', True)), models.Q(('onset_earliest__lte', models.F('onset_latest')), ('onset_latest__lte', models.F('detected_on'))), _connector='OR'), name='followup_complication_onset_before_detection'),
+            model_name="complication",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("onset_earliest__isnull", True), ("onset_latest__isnull", True)),
+                    models.Q(
+                        ("onset_earliest__lte", models.F("onset_latest")),
+                        ("onset_latest__lte", models.F("detected_on")),
+                    ),
+                    _connector="OR",
+                ),
+                name="followup_complication_onset_before_detection",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='complication',
-            constraint=models.CheckConstraint(condition=models.Q(('resolved_on__isnull', True), ('resolved_on__gte', models.F('detected_on')), _connector='OR'), name='followup_complication_resolved_after_detection'),
-        ),
-        migrations.AddIndex(
-            model_name='film',
-            index=models.Index(fields=['injury', 'taken_on'], name='followup_fi_injury__a1b09d_idx'),
-        ),
-        migrations.AddConstraint(
-            model_name='film',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('void_reason', ''), ('voided_at__isnull', True), ('voided_by__isnull', True)), models.Q(('voided_at__isnull', False), ('voided_by__isnull', False), models.Q(('void_reason', ''), _negated=True)), _connector='OR'), name='followup_film_void_has_reason'),
-        ),
-        migrations.AddConstraint(
-            model_name='film',
-            constraint=models.CheckConstraint(condition=models.Q(('version__gte', 1)), name='followup_film_version_from_1'),
-        ),
-        migrations.AddConstraint(
-            model_name='film',
-            constraint=models.CheckConstraint(condition=models.Q(('changed_at__gte', models.F('recorded_at'))), name='followup_film_changed_after_recorded'),
-        ),
-        migrations.AddConstraint(
-            model_name='film',
-            constraint=models.CheckConstraint(condition=models.Q(('view__in', ['ap', 'zanca', 'axillary', 'chest', 'other'])), name='followup_film_view_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='film',
-            constraint=models.CheckConstraint(condition=models.Q(('posture__in', ['upright', 'supine', 'unknown'])), name='followup_film_posture_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='film',
-            constraint=models.CheckConstraint(condition=models.Q(('weighted__in', ['yes', 'no', 'unknown'])), name='followup_film_weighted_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='film',
-            constraint=models.CheckConstraint(condition=models.Q(('calibration__in', ['marker', 'detector', 'none', 'unknown'])), name='followup_film_calibration_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='hardwaredecision',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('void_reason', ''), ('voided_at__isnull', True), ('voided_by__isnull', True)), models.Q(('voided_at__isnull', False), ('voided_by__isnull', False), models.Q(('void_reason', ''), _negated=True)), _connector='OR'), name='followup_hardwaredecision_void_has_reason'),
-        ),
-        migrations.AddConstraint(
-            model_name='hardwaredecision',
-            constraint=models.CheckConstraint(condition=models.Q(('version__gte', 1)), name='followup_hardwaredecision_version_from_1'),
-        ),
-        migrations.AddConstraint(
-            model_name='hardwaredecision',
-            constraint=models.CheckConstraint(condition=models.Q(('changed_at__gte', models.F('recorded_at'))), name='followup_hardwaredecision_changed_after_recorded'),
-        ),
-        migrations.AddConstraint(
-            model_name='hardwaredecision',
-            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['raised', 'discussed', 'planned', 'deferred', 'declined', 'done'])), name='followup_hardware_state_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='hardwaredecision',
-            constraint=models.CheckConstraint(condition=models.Q(('raised_because__in', ['planned_removal', 'symptoms', 'complication', 'clinician'])), name='followup_hardware_cause_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='hardwaredecision',
-            constraint=models.UniqueConstraint(condition=models.Q(('state__in', ['raised', 'discussed', 'planned', 'deferred']), ('voided_at__isnull', True)), fields=('procedure',), name='followup_hardware_one_open'),
-        ),
-        migrations.AddConstraint(
-            model_name='hardwaredecision',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('removal__isnull', False), ('state', 'done')), models.Q(models.Q(('state', 'done'), _negated=True), ('removal__isnull', True)), _connector='OR'), name='followup_hardware_done_names_removal'),
-        ),
-        migrations.AddConstraint(
-            model_name='hardwaredecision',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('deferred_until__isnull', False), ('state', 'deferred')), models.Q(models.Q(('state', 'deferred'), _negated=True), ('deferred_until__isnull', True)), _connector='OR'), name='followup_hardware_deferred_has_day'),
-        ),
-        migrations.AddConstraint(
-            model_name='hardwaredecision',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state__in', ['deferred', 'declined']), _negated=True), models.Q(('reason', ''), _negated=True), _connector='OR'), name='followup_hardware_refusal_has_reason'),
-        ),
-        migrations.AddIndex(
-            model_name='message',
-            index=models.Index(fields=['state', 'wanted_at'], name='followup_me_state_daf5ab_idx'),
-        ),
-        migrations.AddConstraint(
-            model_name='message',
-            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['waiting', 'sending', 'sent', 'stopped', 'failed'])), name='followup_message_state_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='message',
-            constraint=models.CheckConstraint(condition=models.Q(('purpose__in', ['appointment_booked', 'appointment_cancelled'])), name='followup_message_purpose_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='message',
-            constraint=models.UniqueConstraint(fields=('appointment', 'purpose'), name='followup_message_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='message',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state', 'sent'), _negated=True), ('sent_at__isnull', False), _connector='OR'), name='followup_message_sent_has_time'),
-        ),
-        migrations.AddConstraint(
-            model_name='motionexam',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('void_reason', ''), ('voided_at__isnull', True), ('voided_by__isnull', True)), models.Q(('voided_at__isnull', False), ('voided_by__isnull', False), models.Q(('void_reason', ''), _negated=True)), _connector='OR'), name='followup_motionexam_void_has_reason'),
-        ),
-        migrations.AddConstraint(
-            model_name='motionexam',
-            constraint=models.CheckConstraint(condition=models.Q(('version__gte', 1)), name='followup_motionexam_version_from_1'),
-        ),
-        migrations.AddConstraint(
-            model_name='motionexam',
-            constraint=models.CheckConstraint(condition=models.Q(('changed_at__gte', models.F('recorded_at'))), name='followup_motionexam_changed_after_recorded'),
-        ),
-        migrations.AddConstraint(
-            model_name='motionexam',
-            constraint=models.CheckConstraint(condition=models.Q(('side__in', ['left', 'right'])), name='followup_motion_side_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='motionexam',
-            constraint=models.CheckConstraint(condition=models.Q(('mode__in', ['active', 'passive'])), name='followup_motion_mode_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='motionexam',
-            constraint=models.UniqueConstraint(condition=models.Q(('voided_at__isnull', True)), fields=('injury', 'examined_on', 'side', 'mode'), name='followup_motion_once_a_day'),
-        ),
-        migrations.AddConstraint(
-            model_name='motionexam',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('flexion_deg__isnull', True), ('flexion_deg__lte', 190), _connector='OR'), models.Q(('abduction_deg__isnull', True), ('abduction_deg__lte', 190), _connector='OR'), models.Q(('external_rotation_deg__isnull', True), models.Q(('external_rotation_deg__gte', -60), ('external_rotation_deg__lte', 120)), _connector='OR')), name='followup_motion_possible'),
-        ),
-        migrations.AddConstraint(
-            model_name='motionexam',
-            constraint=models.CheckConstraint(condition=models.Q(('internal_rotation__in', ['', 'thigh', 'buttock', 'ls', 'l3', 't12', 't7'])), name='followup_motion_rotation_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='protocol',
-            constraint=models.CheckConstraint(condition=models.Q(('purpose__in', ['fixation', 'removal'])), name='followup_protocol_purpose_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='protocol',
-            constraint=models.UniqueConstraint(fields=('purpose', 'site', 'construct_type'), name='followup_protocol_one_per_scope', nulls_distinct=False),
-        ),
-        migrations.AddConstraint(
-            model_name='protocolversion',
-            constraint=models.UniqueConstraint(fields=('protocol', 'number'), name='followup_protocolversion_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='protocolstep',
-            constraint=models.UniqueConstraint(fields=('version', 'code'), name='followup_step_code_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='protocolstep',
-            constraint=models.CheckConstraint(condition=models.Q(('offset_unit__in', ['days', 'weeks', 'months'])), name='followup_step_unit_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='protocolstep',
-            constraint=models.CheckConstraint(condition=models.Q(('horizon__in', ['', '6w', '3m', '6m', '12m', '24m'])), name='followup_step_horizon_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('void_reason', ''), ('voided_at__isnull', True), ('voided_by__isnull', True)), models.Q(('voided_at__isnull', False), ('voided_by__isnull', False), models.Q(('void_reason', ''), _negated=True)), _connector='OR'), name='followup_reading_void_has_reason'),
-        ),
-        migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('version__gte', 1)), name='followup_reading_version_from_1'),
-        ),
-        migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('changed_at__gte', models.F('recorded_at'))), name='followup_reading_changed_after_recorded'),
-        ),
-        migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('union__in', ['none', 'partial', 'united', 'not_applicable', 'unknown'])), name='followup_reading_union_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('hardware__in', ['intact', 'loose', 'broken', 'migrated', 'removed', 'not_applicable', 'unknown'])), name='followup_reading_hardware_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.UniqueConstraint(condition=models.Q(('superseded_by__isnull', True), ('voided_at__isnull', True)), fields=('film', 'reader'), name='followup_reading_one_current'),
-        ),
-        migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('ccd_injured_mm__isnull', True), models.Q(('ccd_injured_mm__gt', 0), ('ccd_injured_mm__lte', 60)), _connector='OR'), models.Q(('ccd_other_mm__isnull', True), models.Q(('ccd_other_mm__gt', 0), ('ccd_other_mm__lte', 60)), _connector='OR')), name='followup_reading_ccd_possible'),
-        ),
-        migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('ccd_side_ratio_pct__isnull', True), models.Q(('ccd_side_ratio_pct__gte', -100), ('ccd_side_ratio_pct__lte', 600)), _connector='OR'), name='followup_reading_ratio_possible'),
-        ),
-        migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('translation_pct__isnull', True), ('translation_pct__lte', 400), _connector='OR'), name='followup_reading_translation_possible'),
+            model_name="complication",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("resolved_on__isnull", True),
+                    ("resolved_on__gte", models.F("detected_on")),
+                    _connector="OR",
+                ),
+                name="followup_complication_resolved_after_detection",
+            ),
         ),
         migrations.AddIndex(
-            model_name='review',
-            index=models.Index(fields=['site', 'state', 'due_on'], name='followup_re_site_id_fb68c8_idx'),
+            model_name="film",
+            index=models.Index(
+                fields=["injury", "taken_on"], name="followup_fi_injury__a1b09d_idx"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="film",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("void_reason", ""),
+                        ("voided_at__isnull", True),
+                        ("voided_by__isnull", True),
+                    ),
+                    models.Q(
+                        ("voided_at__isnull", False),
+                        ("voided_by__isnull", False),
+                        models.Q(("void_reason", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="followup_film_void_has_reason",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="film",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("version__gte", 1)), name="followup_film_version_from_1"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="film",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("changed_at__gte", models.F("recorded_at"))),
+                name="followup_film_changed_after_recorded",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="film",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("view__in", ["ap", "zanca", "axillary", "chest", "other"])),
+                name="followup_film_view_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="film",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("posture__in", ["upright", "supine", "unknown"])),
+                name="followup_film_posture_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="film",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("weighted__in", ["yes", "no", "unknown"])),
+                name="followup_film_weighted_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="film",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("calibration__in", ["marker", "detector", "none", "unknown"])),
+                name="followup_film_calibration_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="hardwaredecision",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("void_reason", ""),
+                        ("voided_at__isnull", True),
+                        ("voided_by__isnull", True),
+                    ),
+                    models.Q(
+                        ("voided_at__isnull", False),
+                        ("voided_by__isnull", False),
+                        models.Q(("void_reason", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="followup_hardwaredecision_void_has_reason",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="hardwaredecision",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("version__gte", 1)),
+                name="followup_hardwaredecision_version_from_1",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="hardwaredecision",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("changed_at__gte", models.F("recorded_at"))),
+                name="followup_hardwaredecision_changed_after_recorded",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="hardwaredecision",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "state__in",
+                        ["raised", "discussed", "planned", "deferred", "declined", "done"],
+                    )
+                ),
+                name="followup_hardware_state_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="hardwaredecision",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "raised_because__in",
+                        ["planned_removal", "symptoms", "complication", "clinician"],
+                    )
+                ),
+                name="followup_hardware_cause_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="hardwaredecision",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(
+                    ("state__in", ["raised", "discussed", "planned", "deferred"]),
+                    ("voided_at__isnull", True),
+                ),
+                fields=("procedure",),
+                name="followup_hardware_one_open",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="hardwaredecision",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("removal__isnull", False), ("state", "done")),
+                    models.Q(models.Q(("state", "done"), _negated=True), ("removal__isnull", True)),
+                    _connector="OR",
+                ),
+                name="followup_hardware_done_names_removal",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="hardwaredecision",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("deferred_until__isnull", False), ("state", "deferred")),
+                    models.Q(
+                        models.Q(("state", "deferred"), _negated=True),
+                        ("deferred_until__isnull", True),
+                    ),
+                    _connector="OR",
+                ),
+                name="followup_hardware_deferred_has_day",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="hardwaredecision",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("state__in", ["deferred", "declined"]), _negated=True),
+                    models.Q(("reason", ""), _negated=True),
+                    _connector="OR",
+                ),
+                name="followup_hardware_refusal_has_reason",
+            ),
         ),
         migrations.AddIndex(
-            model_name='review',
-            index=models.Index(fields=['site', 'state', 'closes_on'], name='followup_re_site_id_fdedc1_idx'),
+            model_name="message",
+            index=models.Index(fields=["state", "wanted_at"], name="followup_me_state_daf5ab_idx"),
         ),
         migrations.AddConstraint(
-            model_name='review',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('void_reason', ''), ('voided_at__isnull', True), ('voided_by__isnull', True)), models.Q(('voided_at__isnull', False), ('voided_by__isnull', False), models.Q(('void_reason', ''), _negated=True)), _connector='OR'), name='followup_review_void_has_reason'),
+            model_name="message",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("state__in", ["waiting", "sending", "sent", "stopped", "failed"])
+                ),
+                name="followup_message_state_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='review',
-            constraint=models.CheckConstraint(condition=models.Q(('version__gte', 1)), name='followup_review_version_from_1'),
+            model_name="message",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("purpose__in", ["appointment_booked", "appointment_cancelled"])
+                ),
+                name="followup_message_purpose_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='review',
-            constraint=models.CheckConstraint(condition=models.Q(('changed_at__gte', models.F('recorded_at'))), name='followup_review_changed_after_recorded'),
+            model_name="message",
+            constraint=models.UniqueConstraint(
+                fields=("appointment", "purpose"), name="followup_message_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='review',
-            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['planned', 'booked', 'attended', 'missed', 'lapsed', 'not_needed'])), name='followup_review_state_known'),
+            model_name="message",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("state", "sent"), _negated=True),
+                    ("sent_at__isnull", False),
+                    _connector="OR",
+                ),
+                name="followup_message_sent_has_time",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='review',
-            constraint=models.UniqueConstraint(condition=models.Q(('voided_at__isnull', True)), fields=('procedure', 'step'), name='followup_review_once'),
+            model_name="motionexam",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("void_reason", ""),
+                        ("voided_at__isnull", True),
+                        ("voided_by__isnull", True),
+                    ),
+                    models.Q(
+                        ("voided_at__isnull", False),
+                        ("voided_by__isnull", False),
+                        models.Q(("void_reason", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="followup_motionexam_void_has_reason",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='review',
-            constraint=models.CheckConstraint(condition=models.Q(('due_on__lte', models.F('closes_on')), ('opens_on__lte', models.F('due_on'))), name='followup_review_window_in_order'),
+            model_name="motionexam",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("version__gte", 1)), name="followup_motionexam_version_from_1"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='review',
-            constraint=models.CheckConstraint(condition=models.Q(('proposed_on__gte', models.F('opens_on')), ('proposed_on__lte', models.F('closes_on'))), name='followup_review_proposed_inside_window'),
+            model_name="motionexam",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("changed_at__gte", models.F("recorded_at"))),
+                name="followup_motionexam_changed_after_recorded",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='review',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('ended_because__in', ['chosen', 'death', 'withdrawal', 'moved', 'revision', 'removal']), ('state', 'not_needed')), models.Q(models.Q(('state', 'not_needed'), _negated=True), ('ended_because', '')), _connector='OR'), name='followup_review_not_needed_has_cause'),
+            model_name="motionexam",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("side__in", ["left", "right"])),
+                name="followup_motion_side_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='review',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('ended_because', 'chosen'), _negated=True), models.Q(('ended_reason', ''), _negated=True), _connector='OR'), name='followup_review_chosen_has_reason'),
+            model_name="motionexam",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("mode__in", ["active", "passive"])),
+                name="followup_motion_mode_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='review',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('attended_on__isnull', False), ('state', 'attended')), models.Q(models.Q(('state', 'attended'), _negated=True), ('attended_on__isnull', True)), _connector='OR'), name='followup_review_attended_has_date'),
+            model_name="motionexam",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("voided_at__isnull", True)),
+                fields=("injury", "examined_on", "side", "mode"),
+                name="followup_motion_once_a_day",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='contactattempt',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('void_reason', ''), ('voided_at__isnull', True), ('voided_by__isnull', True)), models.Q(('voided_at__isnull', False), ('voided_by__isnull', False), models.Q(('void_reason', ''), _negated=True)), _connector='OR'), name='followup_contactattempt_void_has_reason'),
+            model_name="motionexam",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("flexion_deg__isnull", True), ("flexion_deg__lte", 190), _connector="OR"
+                    ),
+                    models.Q(
+                        ("abduction_deg__isnull", True),
+                        ("abduction_deg__lte", 190),
+                        _connector="OR",
+                    ),
+                    models.Q(
+                        ("external_rotation_deg__isnull", True),
+                        models.Q(
+                            ("external_rotation_deg__gte", -60), ("external_rotation_deg__lte", 120)
+                        ),
+                        _connector="OR",
+                    ),
+                ),
+                name="followup_motion_possible",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='contactattempt',
-            constraint=models.CheckConstraint(condition=models.Q(('version__gte', 1)), name='followup_contactattempt_version_from_1'),
+            model_name="motionexam",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("internal_rotation__in", ["", "thigh", "buttock", "ls", "l3", "t12", "t7"])
+                ),
+                name="followup_motion_rotation_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='contactattempt',
-            constraint=models.CheckConstraint(condition=models.Q(('changed_at__gte', models.F('recorded_at'))), name='followup_contactattempt_changed_after_recorded'),
+            model_name="protocol",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("purpose__in", ["fixation", "removal"])),
+                name="followup_protocol_purpose_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='contactattempt',
-            constraint=models.CheckConstraint(condition=models.Q(('means__in', ['phone', 'text', 'email', 'letter', 'other_person'])), name='followup_contact_means_known'),
+            model_name="protocol",
+            constraint=models.UniqueConstraint(
+                fields=("purpose", "site", "construct_type"),
+                name="followup_protocol_one_per_scope",
+                nulls_distinct=False,
+            ),
         ),
         migrations.AddConstraint(
-            model_name='contactattempt',
-            constraint=models.CheckConstraint(condition=models.Q(('outcome__in', ['reached', 'no_answer', 'message_left', 'wrong_contact', 'declined'])), name='followup_contact_outcome_known'),
+            model_name="protocolversion",
+            constraint=models.UniqueConstraint(
+                fields=("protocol", "number"), name="followup_protocolversion_once"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="protocolstep",
+            constraint=models.UniqueConstraint(
+                fields=("version", "code"), name="followup_step_code_once"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="protocolstep",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("offset_unit__in", ["days", "weeks", "months"])),
+                name="followup_step_unit_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="protocolstep",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("horizon__in", ["", "6w", "3m", "6m", "12m", "24m"])),
+                name="followup_step_horizon_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("void_reason", ""),
+                        ("voided_at__isnull", True),
+                        ("voided_by__isnull", True),
+                    ),
+                    models.Q(
+                        ("voided_at__isnull", False),
+                        ("voided_by__isnull", False),
+                        models.Q(("void_reason", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="followup_reading_void_has_reason",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("version__gte", 1)), name="followup_reading_version_from_1"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("changed_at__gte", models.F("recorded_at"))),
+                name="followup_reading_changed_after_recorded",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("union__in", ["none", "partial", "united", "not_applicable", "unknown"])
+                ),
+                name="followup_reading_union_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "hardware__in",
+                        [
+                            "intact",
+                            "loose",
+                            "broken",
+                            "migrated",
+                            "removed",
+                            "not_applicable",
+                            "unknown",
+                        ],
+                    )
+                ),
+                name="followup_reading_hardware_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="reading",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("superseded_by__isnull", True), ("voided_at__isnull", True)),
+                fields=("film", "reader"),
+                name="followup_reading_one_current",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("ccd_injured_mm__isnull", True),
+                        models.Q(("ccd_injured_mm__gt", 0), ("ccd_injured_mm__lte", 60)),
+                        _connector="OR",
+                    ),
+                    models.Q(
+                        ("ccd_other_mm__isnull", True),
+                        models.Q(("ccd_other_mm__gt", 0), ("ccd_other_mm__lte", 60)),
+                        _connector="OR",
+                    ),
+                ),
+                name="followup_reading_ccd_possible",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("ccd_side_ratio_pct__isnull", True),
+                    models.Q(("ccd_side_ratio_pct__gte", -100), ("ccd_side_ratio_pct__lte", 600)),
+                    _connector="OR",
+                ),
+                name="followup_reading_ratio_possible",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("translation_pct__isnull", True),
+                    ("translation_pct__lte", 400),
+                    _connector="OR",
+                ),
+                name="followup_reading_translation_possible",
+            ),
         ),
         migrations.AddIndex(
-            model_name='appointment',
-            index=models.Index(fields=['site', 'on', 'state'], name='followup_ap_site_id_c00fa0_idx'),
-        ),
-        migrations.AddConstraint(
-            model_name='appointment',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('void_reason', ''), ('voided_at__isnull', True), ('voided_by__isnull', True)), models.Q(('voided_at__isnull', False), ('voided_by__isnull', False), models.Q(('void_reason', ''), _negated=True)), _connector='OR'), name='followup_appointment_void_has_reason'),
-        ),
-        migrations.AddConstraint(
-            model_name='appointment',
-            constraint=models.CheckConstraint(condition=models.Q(('version__gte', 1)), name='followup_appointment_version_from_1'),
-        ),
-        migrations.AddConstraint(
-            model_name='appointment',
-            constraint=models.CheckConstraint(condition=models.Q(('changed_at__gte', models.F('recorded_at'))), name='followup_appointment_changed_after_recorded'),
-        ),
-        migrations.AddConstraint(
-            model_name='appointment',
-            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['booked', 'kept', 'missed', 'cancelled'])), name='followup_appointment_state_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='appointment',
-            constraint=models.UniqueConstraint(condition=models.Q(('state', 'booked'), ('voided_at__isnull', True)), fields=('review',), name='followup_appointment_one_open'),
-        ),
-        migrations.AddConstraint(
-            model_name='appointment',
-            constraint=models.UniqueConstraint(condition=models.Q(('state', 'booked'), ('voided_at__isnull', True)), fields=('clinic', 'on', 'at'), name='followup_appointment_slot_once'),
+            model_name="review",
+            index=models.Index(
+                fields=["site", "state", "due_on"], name="followup_re_site_id_fb68c8_idx"
+            ),
         ),
         migrations.AddIndex(
-            model_name='score',
-            index=models.Index(fields=['injury', 'instrument', 'taken_on'], name='followup_sc_injury__a5c1a2_idx'),
+            model_name="review",
+            index=models.Index(
+                fields=["site", "state", "closes_on"], name="followup_re_site_id_fdedc1_idx"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='score',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('void_reason', ''), ('voided_at__isnull', True), ('voided_by__isnull', True)), models.Q(('voided_at__isnull', False), ('voided_by__isnull', False), models.Q(('void_reason', ''), _negated=True)), _connector='OR'), name='followup_score_void_has_reason'),
+            model_name="review",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("void_reason", ""),
+                        ("voided_at__isnull", True),
+                        ("voided_by__isnull", True),
+                    ),
+                    models.Q(
+                        ("voided_at__isnull", False),
+                        ("voided_by__isnull", False),
+                        models.Q(("void_reason", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="followup_review_void_has_reason",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='score',
-            constraint=models.CheckConstraint(condition=models.Q(('version__gte', 1)), name='followup_score_version_from_1'),
+            model_name="review",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("version__gte", 1)), name="followup_review_version_from_1"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='score',
-            constraint=models.CheckConstraint(condition=models.Q(('changed_at__gte', models.F('recorded_at'))), name='followup_score_changed_after_recorded'),
+            model_name="review",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("changed_at__gte", models.F("recorded_at"))),
+                name="followup_review_changed_after_recorded",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='score',
-            constraint=models.CheckConstraint(condition=models.Q(('mode__in', ['clinic', 'phone', 'remote', 'proxy', 'unknown'])), name='followup_score_mode_known'),
+            model_name="review",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "state__in",
+                        ["planned", "booked", "attended", "missed", "lapsed", "not_needed"],
+                    )
+                ),
+                name="followup_review_state_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='score',
-            constraint=models.CheckConstraint(condition=models.Q(('hardware_in_place__in', ['yes', 'no', 'unknown'])), name='followup_score_hardware_known'),
+            model_name="review",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("voided_at__isnull", True)),
+                fields=("procedure", "step"),
+                name="followup_review_once",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='score',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('not_computable_reason', ''), ('value__isnull', False)), models.Q(('value__isnull', True), models.Q(('not_computable_reason', ''), _negated=True)), _connector='OR'), name='followup_score_value_or_reason'),
+            model_name="review",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("due_on__lte", models.F("closes_on")), ("opens_on__lte", models.F("due_on"))
+                ),
+                name="followup_review_window_in_order",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='score',
-            constraint=models.UniqueConstraint(condition=models.Q(('voided_at__isnull', True)), fields=('injury', 'instrument', 'taken_on'), name='followup_score_once_a_day'),
+            model_name="review",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("proposed_on__gte", models.F("opens_on")),
+                    ("proposed_on__lte", models.F("closes_on")),
+                ),
+                name="followup_review_proposed_inside_window",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="review",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        (
+                            "ended_because__in",
+                            ["chosen", "death", "withdrawal", "moved", "revision", "removal"],
+                        ),
+                        ("state", "not_needed"),
+                    ),
+                    models.Q(
+                        models.Q(("state", "not_needed"), _negated=True), ("ended_because", "")
+                    ),
+                    _connector="OR",
+                ),
+                name="followup_review_not_needed_has_cause",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="review",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("ended_because", "chosen"), _negated=True),
+                    models.Q(("ended_reason", ""), _negated=True),
+                    _connector="OR",
+                ),
+                name="followup_review_chosen_has_reason",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="review",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("attended_on__isnull", False), ("state", "attended")),
+                    models.Q(
+                        models.Q(("state", "attended"), _negated=True),
+                        ("attended_on__isnull", True),
+                    ),
+                    _connector="OR",
+                ),
+                name="followup_review_attended_has_date",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="contactattempt",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("void_reason", ""),
+                        ("voided_at__isnull", True),
+                        ("voided_by__isnull", True),
+                    ),
+                    models.Q(
+                        ("voided_at__isnull", False),
+                        ("voided_by__isnull", False),
+                        models.Q(("void_reason", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="followup_contactattempt_void_has_reason",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="contactattempt",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("version__gte", 1)),
+                name="followup_contactattempt_version_from_1",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="contactattempt",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("changed_at__gte", models.F("recorded_at"))),
+                name="followup_contactattempt_changed_after_recorded",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="contactattempt",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("means__in", ["phone", "text", "email", "letter", "other_person"])
+                ),
+                name="followup_contact_means_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="contactattempt",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "outcome__in",
+                        ["reached", "no_answer", "message_left", "wrong_contact", "declined"],
+                    )
+                ),
+                name="followup_contact_outcome_known",
+            ),
+        ),
+        migrations.AddIndex(
+            model_name="appointment",
+            index=models.Index(
+                fields=["site", "on", "state"], name="followup_ap_site_id_c00fa0_idx"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="appointment",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("void_reason", ""),
+                        ("voided_at__isnull", True),
+                        ("voided_by__isnull", True),
+                    ),
+                    models.Q(
+                        ("voided_at__isnull", False),
+                        ("voided_by__isnull", False),
+                        models.Q(("void_reason", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="followup_appointment_void_has_reason",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="appointment",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("version__gte", 1)), name="followup_appointment_version_from_1"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="appointment",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("changed_at__gte", models.F("recorded_at"))),
+                name="followup_appointment_changed_after_recorded",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="appointment",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("state__in", ["booked", "kept", "missed", "cancelled"])),
+                name="followup_appointment_state_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="appointment",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("state", "booked"), ("voided_at__isnull", True)),
+                fields=("review",),
+                name="followup_appointment_one_open",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="appointment",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("state", "booked"), ("voided_at__isnull", True)),
+                fields=("clinic", "on", "at"),
+                name="followup_appointment_slot_once",
+            ),
+        ),
+        migrations.AddIndex(
+            model_name="score",
+            index=models.Index(
+                fields=["injury", "instrument", "taken_on"], name="followup_sc_injury__a5c1a2_idx"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="score",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("void_reason", ""),
+                        ("voided_at__isnull", True),
+                        ("voided_by__isnull", True),
+                    ),
+                    models.Q(
+                        ("voided_at__isnull", False),
+                        ("voided_by__isnull", False),
+                        models.Q(("void_reason", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="followup_score_void_has_reason",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="score",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("version__gte", 1)), name="followup_score_version_from_1"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="score",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("changed_at__gte", models.F("recorded_at"))),
+                name="followup_score_changed_after_recorded",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="score",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("mode__in", ["clinic", "phone", "remote", "proxy", "unknown"])),
+                name="followup_score_mode_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="score",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("hardware_in_place__in", ["yes", "no", "unknown"])),
+                name="followup_score_hardware_known",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="score",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("not_computable_reason", ""), ("value__isnull", False)),
+                    models.Q(
+                        ("value__isnull", True),
+                        models.Q(("not_computable_reason", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="followup_score_value_or_reason",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="score",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("voided_at__isnull", True)),
+                fields=("injury", "instrument", "taken_on"),
+                name="followup_score_once_a_day",
+            ),
         ),
     ]

@@ -28,12 +28,8 @@ def record_complication(
     if event.detected_on > today:
         raise BadInput({"detected_on": f"{event.detected_on} is in the future."})
     if event.detected_on < procedure.performed_on:
-        raise BadInput(
-            {"detected_on": f"{event.detected_on} is before the operation it followed."}
-        )
+        raise BadInput({"detected_on": f"{event.detected_on} is before the operation it followed."})
     with records.change(by=by):
         records.create(event, by=by, now=now)
-        notices.complication_recorded.send(
-            sender=Complication, complication=event, by=by, now=now
-        )
+        notices.complication_recorded.send(sender=Complication, complication=event, by=by, now=now)
     return event

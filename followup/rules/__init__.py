@@ -1,0 +1,1 @@
+"""Plain values in, plain values out: no Django, no clock."""

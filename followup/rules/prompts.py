@@ -1,0 +1,111 @@
+"""When the removal of hardware is raised, how loudly, and the ways from one state to the next.
+
+A prompt asks a clinician to decide; it never decides.
+"""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import IntEnum
+
+from registry.errors import IllegalTransition
+
+OPEN = frozenset({"raised", "discussed", "planned", "deferred"})
+WORDS = {
+    "raised": "raised",
+    "discussed": "discussed",
+    "planned": "planned",
+    "deferred": "deferred",
+    "declined": "declined",
+    "done": "done",
+}
+NEXT = {
+    "raised": frozenset({"discussed", "planned", "deferred", "declined", "done"}),
+    "discussed": frozenset({"discussed", "planned", "deferred", "declined", "done"}),
+    "planned": frozenset({"discussed", "planned", "deferred", "declined", "done"}),
+    "deferred": frozenset({"discussed", "planned", "deferred", "declined", "done", "raised"}),
+    "declined": frozenset({"raised"}),
+    "done": frozenset(),
+}
+
+
+class Loudness(IntEnum):
+    """How much a prompt insists; it grows with waiting."""
+
+    RESTING = 0
+    NOTICE = 1
+    ASK = 2
+    ACT = 3
+
+
+@dataclass(frozen=True)
+class PromptFacts:
+    """What a prompt's loudness depends on. Weeks are counted from the operation."""
+
+    today: date
+    performed_on: date
+    state: str
+    raised_on: date
+    opens_weeks: int | None = None
+    due_weeks: int | None = None
+    deferred_until: date | None = None
+    wish_on: date | None = None
+
+
+ASK_AFTER_DAYS = 28
+ACT_AFTER_DAYS = 84
+
+
+def move(present: str, wanted: str) -> str:
+    """Return the wanted state of a hardware decision when it may follow the present one.
+
+    Raises IllegalTransition naming both.
+    """
+    if wanted not in NEXT[present]:
+        raise IllegalTransition(
+            "The hardware decision", present=WORDS[present], wanted=WORDS[wanted]
+        )
+    return wanted
+
+
+def planned_removal_opens(performed_on: date, opens_weeks: int) -> date:
+    """Return the day from which a construct that is meant to come out asks for a decision."""
+    return performed_on + timedelta(weeks=opens_weeks)
+
+
+def loudness(facts: PromptFacts) -> Loudness:
+    """Say how much a prompt insists today.
+
+    A deferred one rests until its day, a planned one until its wish date; a construct past its
+    removal time always says 'act'. Days for symptomatic hardware: common practice, no source.
+    """
+    if facts.state not in OPEN:
+        return Loudness.RESTING
+    if facts.state == "deferred" and facts.deferred_until and facts.today < facts.deferred_until:
+        return Loudness.RESTING
+    past_due = facts.due_weeks is not None and facts.today > facts.performed_on + timedelta(
+        weeks=facts.due_weeks
+    )
+    if facts.state == "planned" and facts.wish_on and facts.today <= facts.wish_on:
+        return Loudness.ACT if past_due else Loudness.NOTICE
+    if past_due:
+        return Loudness.ACT
+    waited = (facts.today - facts.raised_on).days
+    if waited >= ACT_AFTER_DAYS:
+        return Loudness.ACT
+    return Loudness.ASK if waited >= ASK_AFTER_DAYS else Loudness.NOTICE
+
+
+def sentence(facts: PromptFacts, *, because: str, union: str | None, union_on: date | None) -> str:
+    """Say why the question is open, whether union is confirmed, and how long since surgery."""
+    weeks = (facts.today - facts.performed_on).days // 7
+    if union == "united" and union_on is not None:
+        healed = f"union confirmed on the film of {union_on:%d %b %Y}"
+    elif union_on is not None:
+        healed = f"union not confirmed (last judged on {union_on:%d %b %Y})"
+    else:
+        healed = "no film says whether it united"
+    time = ""
+    if facts.due_weeks is not None:
+        over = weeks - facts.due_weeks
+        time = f", {over} weeks past its time" if over > 0 else f", due by week {facts.due_weeks}"
+    return f"{because}; {weeks} weeks since surgery{time}; {healed}."

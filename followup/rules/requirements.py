@@ -1,0 +1,80 @@
+"""Data decide, not clicks: what a step asks for against what is there."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What a step is to collect; views and instruments by code."""
+
+    film_views: tuple[str, ...] = ()
+    motion: bool = False
+    scores: tuple[str, ...] = ()
+    wound_check: bool = False
+    complication_screen: bool = False
+
+
+@dataclass(frozen=True)
+class Present:
+    """What was collected inside the window of a step."""
+
+    film_views: frozenset[str] = frozenset()
+    motion: bool = False
+    scores: frozenset[str] = frozenset()
+    screened: bool = False
+
+
+ITEM_WORDS = {
+    "motion": "motion",
+    "wound_check": "wound check",
+    "complication_screen": "complications asked for",
+}
+
+
+def items(wanted: Wanted) -> tuple[str, ...]:
+    """Return a key for everything that a step asks for: 'film:zanca', 'motion', 'score:pain_nrs'."""
+    flags = [
+        name for name in ("motion", "wound_check", "complication_screen") if getattr(wanted, name)
+    ]
+    films = [f"film:{view}" for view in wanted.film_views]
+    return (*films, *flags, *(f"score:{code}" for code in wanted.scores))
+
+
+def still_missing(
+    wanted: Wanted, present: Present, not_obtainable: Mapping[str, str]
+) -> tuple[str, ...]:
+    """Return the items that are neither present nor marked not obtainable with a reason."""
+    return tuple(
+        item
+        for item in items(wanted)
+        if not _is_present(item, present) and not not_obtainable.get(item, "").strip()
+    )
+
+
+def words(item: str) -> str:
+    """Write an item the way a person says it."""
+    kind, _, code = item.partition(":")
+    if kind == "film":
+        return f"{code.upper() if code == 'ap' else code.title()} film"
+    if kind == "score":
+        return code.replace("_", " ")
+    return ITEM_WORDS[kind]
+
+
+def _is_present(item: str, present: Present) -> bool:
+    kind, _, code = item.partition(":")
+    if kind == "film":
+        return code in present.film_views
+    if kind == "score":
+        return code in present.scores
+    return present.motion if kind == "motion" else present.screened
+
+
+def step_holding(day: date, windows: Sequence[tuple[str, date, date]]) -> str | None:
+    """Return the code of the step whose window (code, first day, last day) holds a day."""
+    for code, opens_on, closes_on in windows:
+        if opens_on <= day <= closes_on:
+            return code
+    return None

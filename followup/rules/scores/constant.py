@@ -1,0 +1,96 @@
+"""The Constant-Murley score from its parts.
+
+References: Constant and Murley, Clin Orthop 1987; Constant et al. 2008 (line scale of pain);
+point tables as printed in the Danish description (Dan Med J 2013;60(4)).
+"""
+
+from dataclasses import dataclass
+
+from followup.rules.scores.result import ScoreResult, no_number
+
+POUND_KG = 0.45359237
+MAX_STRENGTH = 25
+HAND_POSITIONS = (0, 2, 4, 6, 8, 10)
+ROTATION_POINTS = {"thigh": 0, "buttock": 2, "ls": 4, "l3": 6, "t12": 8, "t7": 10}
+
+
+@dataclass(frozen=True)
+class ConstantParts:
+    """The parts of the score; None means not examined.
+
+    Pain in points (0-15), sleep 0-2, work and recreation 0-4, hand position 0-10 in twos, angles in
+    degrees of pain-free active motion, external rotation tasks 0-5, strength in kg.
+    """
+
+    pain_points: float | None
+    sleep: int | None
+    work: int | None
+    recreation: int | None
+    hand_position: int | None
+    flexion_deg: int | None
+    abduction_deg: int | None
+    external_rotation_tasks: int | None
+    internal_rotation: str | None
+    strength_kg: float | None
+    reaches_90: bool = True
+
+
+def pain_from_line(centimetres: float) -> int:
+    """Return pain points from a 15 cm line: 15 less the mark, halves rounded up.
+
+    Raises ValueError outside the line.
+    """
+    if not 0 <= centimetres <= 15:
+        raise ValueError(f"the mark is at {centimetres} cm; the line goes from 0 to 15")
+    return 15 - int(centimetres + 0.5)
+
+
+def motion_points(degrees: int) -> int:
+    """Return the points of flexion or abduction: two for each 30 degrees above 30, at most ten."""
+    return min(10, max(0, -(-(degrees - 30) // 30) * 2))
+
+
+def strength_points(strength_kg: float | None, *, reaches_90: bool) -> float | None:
+    """Return one point a pound, at most 25; 0, not missing, when the arm does not reach 90 degrees."""
+    if not reaches_90:
+        return 0.0
+    if strength_kg is None:
+        return None
+    return min(MAX_STRENGTH, strength_kg / POUND_KG)
+
+
+def constant(parts: ConstantParts) -> ScoreResult:
+    """Return the total, 0 to 100 (best); any part that was not examined leaves it not computable.
+
+    The missing rule is from memory.
+    """
+    ranges = {
+        "pain_points": (0, 15),
+        "sleep": (0, 2),
+        "work": (0, 4),
+        "recreation": (0, 4),
+        "hand_position": (0, 10),
+        "flexion_deg": (0, 190),
+        "abduction_deg": (0, 190),
+        "external_rotation_tasks": (0, 5),
+    }
+    total = 0.0
+    for name, (low, high) in ranges.items():
+        value = getattr(parts, name)
+        if value is None:
+            return no_number(f"{name.replace('_', ' ')} was not examined")
+        if not low <= value <= high:
+            return no_number(f"{name.replace('_', ' ')} is {value}; it goes from {low} to {high}")
+        total += _points(name, value)
+    if parts.internal_rotation not in ROTATION_POINTS:
+        return no_number("internal rotation was not examined")
+    strength = strength_points(parts.strength_kg, reaches_90=parts.reaches_90)
+    if strength is None:
+        return no_number("strength was not examined")
+    return ScoreResult(round(total + ROTATION_POINTS[parts.internal_rotation] + strength, 2))
+
+
+def _points(name: str, value: float) -> float:
+    if name in ("flexion_deg", "abduction_deg"):
+        return motion_points(int(value))
+    return value * 2 if name == "external_rotation_tasks" else value

@@ -1,0 +1,63 @@
+"""The order of the Due list: what is lost by waiting comes first, and each place says why.
+
+The list is ordered in the database; `TIERS` is the table that its CASE expression copies.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+from enum import IntEnum
+
+
+class Tier(IntEnum):
+    """A smaller number stands higher on the list."""
+
+    REMOVAL_OVERDUE = 1
+    FILM_WINDOW_CLOSING = 2
+    EARLY_AFTER_DEPARTURE = 3
+    LATE = 4
+    IN_WINDOW = 5
+    LATER = 6
+
+
+EARLY_STEPS_CLOSE_WITHIN_DAYS = 56
+
+
+@dataclass(frozen=True)
+class DueFacts:
+    """What the place of one review depends on; days are counted from today."""
+
+    tier: Tier
+    today: date
+    due_on: date
+    closes_on: date
+    removal_due_on: date | None = None
+    is_booked: bool = False
+
+
+def reason(facts: DueFacts) -> str:
+    """Say in words why a review stands where it does."""
+    closes = (facts.closes_on - facts.today).days
+    if facts.tier == Tier.REMOVAL_OVERDUE and facts.removal_due_on is not None:
+        days = (facts.today - facts.removal_due_on).days
+        return f"Hardware that is meant to come out is {_days(days)} past its time"
+    if facts.tier == Tier.FILM_WINDOW_CLOSING:
+        return f"No film yet; the window closes {_in(closes)}"
+    if facts.tier == Tier.EARLY_AFTER_DEPARTURE:
+        return "Early review after a departure from a construct check"
+    late = (facts.today - facts.due_on).days
+    if facts.tier == Tier.LATE:
+        return f"{_days(late)} late; the window closes {_in(closes)}"
+    booked = "booked" if facts.is_booked else "not booked yet"
+    if facts.tier == Tier.IN_WINDOW:
+        return f"In window, due {_in(-late)}, {booked}"
+    return f"Window opens later, due {_in(-late)}, {booked}"
+
+
+def _days(number: int) -> str:
+    return "1 day" if number == 1 else f"{number} days"
+
+
+def _in(days: int) -> str:
+    if days == 0:
+        return "today"
+    return f"in {_days(days)}" if days > 0 else f"{_days(-days)} ago"

@@ -1,0 +1,53 @@
+"""The hash chain of the audit trail: each entry's hash covers the one before it."""
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+START = "0" * 64
+
+
+@dataclass(frozen=True)
+class SealedEntry:
+    """One entry with the hashes that were stored beside it."""
+
+    position: int
+    facts: Mapping[str, Any]
+    previous_hash: str
+    hash: str
+
+
+@dataclass(frozen=True)
+class BrokenLink:
+    """The first place at which the chain does not hold, and in what way."""
+
+    position: int
+    what: str
+
+
+def canonical(facts: Mapping[str, Any]) -> bytes:
+    """Return one unambiguous byte form of an entry: sorted keys, no spaces, UTF-8."""
+    return json.dumps(
+        facts, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+    ).encode()
+
+
+def seal(previous_hash: str, facts: Mapping[str, Any]) -> str:
+    """Return the SHA-256 over the previous hash and the entry (FIPS 180-4), in hexadecimal."""
+    return hashlib.sha256(previous_hash.encode() + b"\n" + canonical(facts)).hexdigest()
+
+
+def first_broken_link(entries: Iterable[SealedEntry]) -> BrokenLink | None:
+    """Walk a chain in order of position and return where it first fails, None when it holds."""
+    expected_position, previous = 1, START
+    for entry in entries:
+        if entry.position != expected_position:
+            return BrokenLink(expected_position, "an entry is missing")
+        if entry.previous_hash != previous:
+            return BrokenLink(entry.position, "it does not follow the entry before it")
+        if entry.hash != seal(previous, entry.facts):
+            return BrokenLink(entry.position, "its content was changed after sealing")
+        expected_position, previous = expected_position + 1, entry.hash
+    return None

@@ -1,0 +1,43 @@
+"""Who may do what: one table, read by the check, the navigation and the tests."""
+
+from collections.abc import Iterable
+
+ROLES = ("coordinator", "surgeon", "film_reader", "quality_lead", "administrator")
+
+TABLE: dict[str, frozenset[str]] = {
+    "see_identity": frozenset({"coordinator", "surgeon"}),
+    "see_patient": frozenset({"coordinator", "surgeon"}),
+    "enrol": frozenset({"coordinator", "surgeon"}),
+    "correct": frozenset({"coordinator", "surgeon"}),
+    "see_due": frozenset({"coordinator", "surgeon"}),
+    "book": frozenset({"coordinator"}),
+    "record_contact": frozenset({"coordinator", "surgeon"}),
+    "end_review": frozenset({"coordinator", "surgeon"}),
+    "see_clinic": frozenset({"surgeon", "coordinator"}),
+    "record_visit": frozenset({"surgeon"}),
+    "see_films": frozenset({"surgeon", "film_reader"}),
+    "read_film": frozenset({"surgeon", "film_reader"}),
+    "see_hardware": frozenset({"surgeon", "coordinator"}),
+    "decide_hardware": frozenset({"surgeon"}),
+    "see_outcomes": frozenset({"surgeon", "quality_lead"}),
+    "see_cases": frozenset({"surgeon", "quality_lead"}),
+    "import_cases": frozenset({"coordinator", "administrator"}),
+    "set_up": frozenset({"administrator"}),
+    "use_api": frozenset({"coordinator", "surgeon", "film_reader", "quality_lead"}),
+}
+
+
+def allowed(roles: Iterable[str], action: str) -> bool:
+    """Say whether any of the roles permits an action.
+
+    Raises KeyError for an action that is not in the table, so that a typing error never opens a door.
+    """
+    return not TABLE[action].isdisjoint(roles)
+
+
+def roles_with(action: str) -> frozenset[str]:
+    """Return the roles that permit an action.
+
+    Raises KeyError for an unknown action.
+    """
+    return TABLE[action]

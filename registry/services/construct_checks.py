@@ -1,0 +1,94 @@
+"""Applying the construct checks to what was recorded, and keeping the departures."""
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from registry.models.constructs import Construct, ConstructDeparture
+from registry.models.people import Person
+from registry.models.procedures import Procedure
+from registry.rules.construct_checks import CheckResult, ConstructFacts, Verdict, evaluate
+from registry.services import records
+
+YES_NO = {"yes": True, "no": False}
+
+
+def facts_of(construct: Construct, procedure: Procedure) -> ConstructFacts:
+    """Return what the checks need to know of a construct, saved or not yet saved."""
+    kind = construct.construct_type
+
+    def length(value: object) -> float | None:
+        return None if value is None else float(str(value))
+
+    return ConstructFacts(
+        family=kind.family,
+        uses_small_lateral_screws=kind.uses_small_lateral_screws,
+        lateral_screw_count=construct.lateral_screw_count,
+        lateral_screw_diameter_mm=length(construct.lateral_screw_diameter_mm),
+        lateral_drill_mm=length(construct.lateral_drill_mm),
+        lateral_screws_locking=YES_NO.get(construct.lateral_screws_locking),
+        shaft_screw_diameter_mm=length(construct.shaft_screw_diameter_mm),
+        shaft_drill_mm=length(construct.shaft_drill_mm),
+        anchor_count=construct.anchor_count,
+        free_slots_count=construct.free_slots_count,
+        retainer_count=construct.retainer_count,
+        knot=construct.knot,
+        half_hitch_count=construct.half_hitch_count,
+        first_two_screws=construct.first_two_screws,
+        guide_wire_clear=construct.guide_wire_clear,
+        shorter_screw_chosen=construct.shorter_screw_chosen,
+        intraoperative_film=YES_NO.get(procedure.intraoperative_film),
+    )
+
+
+def results_of(construct: Construct, procedure: Procedure) -> tuple[CheckResult, ...]:
+    """Return every check's verdict on a construct."""
+    return evaluate(facts_of(construct, procedure))
+
+
+def note_departures(
+    *, construct: Construct, reasons: Mapping[str, str], by: Person, now: datetime
+) -> list[ConstructDeparture]:
+    """Keep one row for each check that is not met; void those that no longer hold.
+
+    A reason not given is kept as empty and asked for again. Doing it twice changes nothing.
+    """
+    departed = {
+        result.id: result
+        for result in results_of(construct, construct.procedure)
+        if result.verdict == Verdict.DEPARTURE
+    }
+    kept = {row.check_id: row for row in ConstructDeparture.objects.filter(construct=construct)}
+    with records.change(by=by):
+        for check_id, row in kept.items():
+            if check_id not in departed:
+                records.void(
+                    row, by=by, now=now, expected_version=row.version, reason="no longer departs"
+                )
+        return [
+            _keep(construct, kept.get(check_id), result, reasons.get(check_id, ""), by, now)
+            for check_id, result in departed.items()
+        ]
+
+
+def _keep(
+    construct: Construct,
+    row: ConstructDeparture | None,
+    result: CheckResult,
+    reason: str,
+    by: Person,
+    now: datetime,
+) -> ConstructDeparture:
+    if row is None:
+        new = ConstructDeparture(
+            construct=construct,
+            site=construct.site,
+            check_id=result.id,
+            check_version=result.version,
+            found=result.found,
+            reason=reason,
+        )
+        return records.create(new, by=by, now=now)
+    wanted = {"found": result.found, "reason": reason or row.reason}
+    if (row.found, row.reason) == (wanted["found"], wanted["reason"]):
+        return row
+    return records.save(row, wanted, by=by, now=now, expected_version=row.version)
