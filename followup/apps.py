@@ -1,10 +1,14 @@
-"""The followup room as a Django application."""
+"""The follow-up as a Django application."""
 
 from django.apps import AppConfig
 
 
 class FollowupConfig(AppConfig):
-    """Registers the room with Django."""
+    """Registers the room and what it hears."""
 
     name = "followup"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        """Connect the receivers."""
+        from followup import receivers  # noqa: F401, PLC0415 - importing connects them

@@ -1,0 +1,97 @@
+"""What was collected inside a review's window, and whether that completes it."""
+
+from datetime import date, datetime
+
+from followup.models.complications import Complication
+from followup.models.films import Film
+from followup.models.motion import MotionExam
+from followup.models.reviews import AppointmentState, Review, ReviewState
+from followup.models.scores import Score
+from followup.rules import requirements, states
+from registry.models.people import Person
+from registry.services import records
+
+
+def wanted_by(review: Review) -> requirements.Wanted:
+    """Return what a review's step asks for."""
+    step = review.step
+    return requirements.Wanted(
+        film_views=tuple(step.film_views),
+        motion=step.motion,
+        scores=tuple(step.scores),
+        wound_check=step.wound_check,
+        complication_screen=step.complication_screen,
+    )
+
+
+def present_in(review: Review) -> requirements.Present:
+    """Return what was collected for the injury inside the review's window, or on its visit's day."""
+    injury_id = review.procedure.injury_id
+    last = max(review.closes_on, review.attended_on or review.closes_on)
+    inside = (review.opens_on, last)
+    films = Film.objects.filter(injury_id=injury_id, taken_on__range=inside)
+    scores = Score.objects.filter(injury_id=injury_id, taken_on__range=inside)
+    motion = MotionExam.objects.filter(injury_id=injury_id, examined_on__range=inside)
+    return requirements.Present(
+        film_views=frozenset(films.values_list("view", flat=True)),
+        motion=motion.exists(),
+        scores=frozenset(scores.values_list("instrument", flat=True)),
+        screened=review.attended_on is not None,
+    )
+
+
+def still_missing(review: Review) -> tuple[str, ...]:
+    """Return what a review still lacks."""
+    return requirements.still_missing(wanted_by(review), present_in(review), review.not_obtainable)
+
+
+def first_finding(review: Review) -> date | None:
+    """Return the first day inside the window on which anything was collected."""
+    injury_id = review.procedure.injury_id
+    inside = (review.opens_on, review.closes_on)
+    days = [
+        model.objects.filter(injury_id=injury_id, **{f"{field}__range": inside})
+        .order_by(field)
+        .values_list(field, flat=True)
+        .first()
+        for model, field in ((Film, "taken_on"), (MotionExam, "examined_on"), (Score, "taken_on"))
+    ]
+    events = Complication.objects.filter(
+        procedure__injury_id=injury_id, detected_on__range=inside
+    ).order_by("detected_on")
+    days.append(events.values_list("detected_on", flat=True).first())
+    return min((day for day in days if day is not None), default=None)
+
+
+def settle(*, review: Review, by: Person, now: datetime) -> Review | None:
+    """Mark a review attended when its window holds findings; None when it holds nothing."""
+    day = first_finding(review)
+    if day is None:
+        return None
+    return attend(review=review, on=day, expected_version=review.version, by=by, now=now)
+
+
+def attend(*, review: Review, on: date, expected_version: int, by: Person, now: datetime) -> Review:
+    """Mark a review attended on a day, keep its slot, and say whether it is complete.
+
+    Raises IllegalTransition, StaleVersion.
+    """
+    with records.change(by=by):
+        for slot in review.appointments.filter(state=AppointmentState.BOOKED):
+            kept = AppointmentState.KEPT if slot.on <= on else AppointmentState.CANCELLED
+            records.save(slot, {"state": kept}, by=by, now=now, expected_version=slot.version)
+        review.attended_on = review.attended_on or on
+        review.state = states.attend(review.state)
+        return records.save(
+            review,
+            {
+                "state": ReviewState.ATTENDED,
+                "attended_on": review.attended_on,
+                "complete": not still_missing(review),
+                "not_obtainable": review.not_obtainable,
+                "next_step_note": review.next_step_note,
+            },
+            by=by,
+            now=now,
+            expected_version=expected_version,
+        )

@@ -1,0 +1,142 @@
+"""Raising the question of removal, recording the decision, and settling it by the operation."""
+
+from collections.abc import Mapping
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from followup.models.hardware import HardwareDecision, HardwareState, RaisedBecause
+from followup.rules import prompts
+from registry.errors import BadInput
+from registry.models.people import Person
+from registry.models.patients import PatientStatus
+from registry.models.procedures import Procedure, ProcedureKind
+from registry.services import records
+
+IMPLANTING = (ProcedureKind.FIXATION, ProcedureKind.REVISION_FIXATION)
+
+
+def raise_question(
+    *, procedure: Procedure, because: str, by: Person, now: datetime, on: date, reason: str = ""
+) -> HardwareDecision | None:
+    """Raise the question for one operation; None when it is open already or the hardware is out."""
+    if _is_out(procedure) or open_question(procedure) is not None:
+        return None
+    return records.create(
+        HardwareDecision(
+            procedure=procedure,
+            site=procedure.site,
+            raised_because=because,
+            raised_on=on,
+            reason=reason[:300],
+        ),
+        by=by,
+        now=now,
+    )
+
+
+def open_question(procedure: Procedure) -> HardwareDecision | None:
+    """Return the open question about an operation's hardware, if there is one."""
+    return HardwareDecision.objects.filter(
+        procedure=procedure, state__in=sorted(prompts.OPEN)
+    ).first()
+
+
+def raise_planned_removals(*, by: Person, now: datetime, today: date) -> int:
+    """Raise the question for every construct whose removal window has opened; return how many.
+
+    Asking twice raises once. A question that was answered 'declined' is not raised again.
+    """
+    raised = 0
+    rows = (
+        Procedure.objects.filter(
+            kind__in=IMPLANTING,
+            construct__construct_type__planned_removal=True,
+            injury__patient__status=PatientStatus.ACTIVE,
+            hardware_decisions__isnull=True,
+        )
+        .select_related("construct__construct_type", "site")
+        .iterator(chunk_size=500)
+    )
+    for procedure in rows:
+        weeks = procedure.construct.construct_type.removal_opens_weeks
+        if procedure.performed_on + timedelta(weeks=weeks) <= today:
+            question = raise_question(
+                procedure=procedure,
+                because=RaisedBecause.PLANNED_REMOVAL,
+                by=by,
+                now=now,
+                on=today,
+            )
+            raised += question is not None
+    return raised
+
+
+def decide(
+    *,
+    decision: HardwareDecision,
+    state: str,
+    values: Mapping[str, Any],
+    expected_version: int,
+    by: Person,
+    now: datetime,
+    today: date,
+) -> HardwareDecision:
+    """Record discussed, planned, deferred, declined, or raised again after either of the last two.
+
+    Raises IllegalTransition, StaleVersion, and BadInput when deferring lacks a day to come or a
+    refusal its reason. 'Done' comes only from recording the removal.
+    """
+    if state == HardwareState.DONE:
+        raise BadInput({"state": "Record the removal itself; it closes this question."})
+    wanted = {
+        "state": prompts.move(decision.state, state),
+        "decided_on": None if state == HardwareState.RAISED else today,
+        "deferred_until": values.get("deferred_until") if state == HardwareState.DEFERRED else None,
+        "wish_on": values.get("wish_on") if state == HardwareState.PLANNED else None,
+        "reason": str(values.get("reason", ""))[:300],
+    }
+    if state == HardwareState.DEFERRED:
+        until = wanted["deferred_until"]
+        if until is None or until <= today:
+            raise BadInput({"deferred_until": "Give a day to come on which it is asked again."})
+    if state in (HardwareState.DEFERRED, HardwareState.DECLINED) and not wanted["reason"]:
+        raise BadInput({"reason": "Say why; it is shown when the question comes back."})
+    return records.save(
+        decision,
+        wanted,
+        by=by,
+        now=now,
+        expected_version=expected_version,
+        reason=str(wanted["reason"]),
+    )
+
+
+def settle_by_procedure(*, procedure: Procedure, by: Person, now: datetime) -> None:
+    """Close the open question with the removal, or the revision, that answered it."""
+    if procedure.kind not in (ProcedureKind.IMPLANT_REMOVAL, ProcedureKind.REVISION_FIXATION):
+        return
+    if procedure.revises is None:
+        return
+    question = open_question(procedure.revises)
+    if question is None:
+        return
+    records.save(
+        question,
+        {
+            "state": prompts.move(question.state, HardwareState.DONE),
+            "decided_on": procedure.performed_on,
+            "removal": procedure,
+            "deferred_until": None,
+        },
+        by=by,
+        now=now,
+        expected_version=question.version,
+        reason="removed",
+    )
+
+
+def _is_out(procedure: Procedure) -> bool:
+    return Procedure.objects.filter(
+        revises=procedure,
+        kind__in=[ProcedureKind.IMPLANT_REMOVAL, ProcedureKind.REVISION_FIXATION],
+    ).exists()

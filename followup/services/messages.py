@@ -1,0 +1,123 @@
+"""The outbox: a message is a row in the transaction of its reason; a worker sends it once."""
+
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.core.mail import EmailMessage
+from django.utils import timezone
+
+from followup.models.messages import Message, MessagePurpose, MessageState
+from followup.models.reviews import Appointment
+from followup.rules import dispatch
+from registry.models.identities import Identity
+from registry.models.patients import Consent, ConsentDecision, ConsentPurpose
+from registry.services import records
+
+STUCK_AFTER = timedelta(minutes=30)
+
+
+def announce(*, appointment: Appointment, purpose: str, now: datetime) -> Message:
+    """Put a message about an appointment into the outbox; the same one is never put in twice."""
+    return Message.objects.get_or_create(
+        appointment=appointment,
+        purpose=purpose,
+        defaults={
+            "site": appointment.site,
+            "patient": appointment.review.procedure.injury.patient,
+            "wanted_at": now,
+        },
+    )[0]
+
+
+def stop(*, appointment: Appointment, because: str) -> int:
+    """Stop what has not gone yet about an appointment; return how many."""
+    return Message.objects.filter(appointment=appointment, state=MessageState.WAITING).update(
+        state=MessageState.STOPPED, stopped_because=because[:200]
+    )
+
+
+def stop_for_patient(*, patient_id: int, because: str) -> int:
+    """Stop everything that has not gone yet to a patient; return how many."""
+    return Message.objects.filter(patient_id=patient_id, state=MessageState.WAITING).update(
+        state=MessageState.STOPPED, stopped_because=because[:200]
+    )
+
+
+def deliver_waiting(*, now: datetime, limit: int = 200) -> dict[str, int]:
+    """Send what may go now; return counts by what became of each.
+
+    A message is claimed by a conditional update, so that of two workers one sends it. One whose
+    worker died while sending is parked as failed for a person, not sent again blindly.
+    """
+    counts = {"sent": 0, "stopped": 0, "waiting": 0, "failed": 0}
+    counts["failed"] = Message.objects.filter(
+        state=MessageState.SENDING, claimed_at__lt=now - STUCK_AFTER
+    ).update(
+        state=MessageState.FAILED, stopped_because="the worker died while sending; please check"
+    )
+    waiting = Message.objects.filter(state=MessageState.WAITING, wanted_at__lte=now)
+    for message_id in list(waiting.order_by("id").values_list("id", flat=True)[:limit]):
+        counts[deliver(message_id=message_id, now=now)] += 1
+    return counts
+
+
+def deliver(*, message_id: int, now: datetime) -> str:
+    """Send one message when it may go; return what became of it."""
+    taken = Message.objects.filter(pk=message_id, state=MessageState.WAITING).update(
+        state=MessageState.SENDING, claimed_at=now
+    )
+    if not taken:
+        return "waiting"
+    message = Message.objects.select_related(
+        "patient", "site", "appointment__clinic", "appointment__review__step"
+    ).get(pk=message_id)
+    identity = Identity.objects.filter(patient=message.patient).first()
+    verdict = dispatch.may_go(_recipient(message, identity, now), message.means)
+    if verdict.go and identity is not None:
+        return _send(message, identity, now)
+    state = MessageState.STOPPED if verdict.never else MessageState.WAITING
+    _settle(message, state, verdict.reason, None)
+    return "stopped" if verdict.never else "waiting"
+
+
+def _recipient(message: Message, identity: Identity | None, now: datetime) -> dispatch.Recipient:
+    choice = (
+        Consent.objects.filter(patient=message.patient, purpose=ConsentPurpose.CONTACT)
+        .order_by("-decided_on", "-id")
+        .first()
+    )
+    return dispatch.Recipient(
+        status=message.patient.status,
+        contact_opted_out=choice is not None and choice.decision == ConsentDecision.OPTED_OUT,
+        refused_means=tuple(identity.refused_means) if identity else (),
+        has_address=bool(identity and identity.email),
+        local_now=timezone.localtime(now, ZoneInfo(message.site.time_zone)),
+    )
+
+
+def _send(message: Message, identity: Identity, now: datetime) -> str:
+    slot = message.appointment
+    when = f"{slot.on:%A %d %B %Y} at {slot.at:%H:%M}"
+    cancelled = message.purpose == MessagePurpose.APPOINTMENT_CANCELLED
+    subject = "Your appointment is cancelled" if cancelled else "Your appointment"
+    body = (
+        f"Your appointment on {when} is cancelled. We will write again."
+        if cancelled
+        else f"We have booked you a clinic visit on {when} at {message.site.name}. "
+        "If you cannot come, please ring the clinic."
+    )
+    try:
+        EmailMessage(subject, body, settings.DEFAULT_FROM_EMAIL, [identity.email]).send()
+    except OSError as fault:
+        _settle(message, MessageState.FAILED, f"could not be handed over: {fault}", None)
+        return "failed"
+    _settle(message, MessageState.SENT, "", now)
+    return "sent"
+
+
+def _settle(message: Message, state: str, because: str, sent_at: datetime | None) -> None:
+    with records.change(by=None, reason=because):
+        Message.objects.filter(pk=message.pk, state=MessageState.SENDING).update(
+            state=state, stopped_because=because[:200], sent_at=sent_at
+        )

@@ -1,0 +1,195 @@
+"""Applying the planner: what should exist against what does, in one transaction."""
+
+from collections.abc import Iterable
+from datetime import date, datetime
+
+from followup.models.calendars import Clinic, ClosedDay
+from followup.models.protocols import ProtocolPurpose, ProtocolStep, ProtocolVersion
+from followup.models.reviews import OPEN_STATES, Appointment, AppointmentState, Review, ReviewState
+from followup.rules import planner, states
+from followup.rules.windows import Window
+from followup.selectors.protocols import version_for
+from followup.services import messages
+from followup.services.protocols import plan_of
+from registry.models.patients import PatientStatus
+from registry.models.people import Person
+from registry.models.procedures import Procedure, ProcedureKind
+from registry.services import records
+
+PURPOSE = {
+    ProcedureKind.FIXATION: ProtocolPurpose.FIXATION,
+    ProcedureKind.REVISION_FIXATION: ProtocolPurpose.FIXATION,
+    ProcedureKind.IMPLANT_REMOVAL: ProtocolPurpose.REMOVAL,
+}
+BECAUSE = {
+    PatientStatus.DIED: "death",
+    PatientStatus.WITHDRAWN: "withdrawal",
+    PatientStatus.MOVED: "moved",
+}
+
+
+def plan_reviews(
+    *, procedure: Procedure, by: Person, now: datetime, today: date
+) -> planner.Difference:
+    """Make the reviews of one operation what they should be; doing it twice changes nothing.
+
+    Reviews stay pinned to the protocol version under which they were first planned.
+    """
+    existing = list(procedure.reviews.select_related("step__version").order_by("id"))
+    version = existing[0].step.version if existing else _version(procedure)
+    if version is None or PURPOSE.get(ProcedureKind(procedure.kind)) is None:
+        return planner.Difference()
+    steps = {step.code: step for step in version.steps.all()}
+    difference = planner.plan(
+        procedure.performed_on,
+        [plan_of(step) for step in steps.values()],
+        calendar_of(procedure.site_id),
+        [_as_it_stands(review) for review in existing],
+        list(_endings(procedure)),
+    )
+    if not difference.is_empty:
+        with records.change(by=by, reason="planning"):
+            _apply(procedure, difference, steps, existing, by, now)
+    return difference
+
+
+def plan_injury(*, procedure: Procedure, by: Person, now: datetime, today: date) -> None:
+    """Plan every operation of the injury that a new, corrected or ended one may touch."""
+    related = Procedure.objects.filter(injury_id=procedure.injury_id, kind__in=list(PURPOSE))
+    for one in related.select_related("injury__patient", "site", "construct"):
+        plan_reviews(procedure=one, by=by, now=now, today=today)
+
+
+def calendar_of(site_id: int) -> planner.Calendar:
+    """Return the site's clinic weekdays and closed days as plain values."""
+    weekdays = Clinic.objects.filter(site_id=site_id, is_active=True).values_list(
+        "weekday", flat=True
+    )
+    closed = ClosedDay.objects.filter(site_id=site_id).values_list("on", flat=True)
+    return planner.Calendar(frozenset(weekdays), frozenset(closed))
+
+
+def reopen_after_return(*, procedure: Procedure, by: Person, now: datetime, today: date) -> None:
+    """Open again what an ending closed, where its window is still open: the patient is back."""
+    closed = procedure.reviews.filter(
+        state=ReviewState.NOT_NEEDED, ended_because__in=BECAUSE.values(), closes_on__gte=today
+    )
+    for review in closed:
+        records.save(
+            review,
+            {"state": states.reopen(review.state), "ended_because": "", "ended_reason": ""},
+            by=by,
+            now=now,
+            expected_version=review.version,
+            reason="the patient is back",
+        )
+
+
+def _version(procedure: Procedure) -> ProtocolVersion | None:
+    purpose = PURPOSE.get(ProcedureKind(procedure.kind))
+    if purpose is None:
+        return None
+    construct = getattr(procedure, "construct", None)
+    return version_for(
+        site_id=procedure.site_id,
+        construct_type_id=construct.construct_type_id if construct else None,
+        purpose=purpose,
+        on=procedure.performed_on,
+    )
+
+
+def _endings(procedure: Procedure) -> Iterable[planner.Ending]:
+    patient = procedure.injury.patient
+    if patient.status in BECAUSE and patient.status_on is not None:
+        yield planner.Ending(BECAUSE[PatientStatus(patient.status)], patient.status_on)
+    # A removal adds its own short schedule and closes nothing: outcomes are still wanted.
+    revisions = Procedure.objects.filter(
+        injury_id=procedure.injury_id,
+        kind=ProcedureKind.REVISION_FIXATION,
+        performed_on__gte=procedure.performed_on,
+    ).exclude(pk=procedure.pk)
+    for one in revisions:
+        if (one.performed_on, one.pk) > (procedure.performed_on, procedure.pk):
+            yield planner.Ending("revision", one.performed_on)
+
+
+def _as_it_stands(review: Review) -> planner.ExistingReview:
+    window = Window(review.opens_on, review.due_on, review.closes_on)
+    return planner.ExistingReview(
+        review.step.code, window, review.proposed_on, review.state, review.ended_because
+    )
+
+
+def _apply(
+    procedure: Procedure,
+    difference: planner.Difference,
+    steps: dict[str, ProtocolStep],
+    existing: list[Review],
+    by: Person,
+    now: datetime,
+) -> None:
+    there = {review.step.code: review for review in existing}
+    for wanted in difference.create:
+        records.create(
+            Review(
+                procedure=procedure,
+                site=procedure.site,
+                step=steps[wanted.step_code],
+                **_dates(wanted),
+            ),
+            by=by,
+            now=now,
+        )
+    for wanted in difference.move:
+        review = there[wanted.step_code]
+        records.save(
+            review,
+            _dates(wanted),
+            by=by,
+            now=now,
+            expected_version=review.version,
+            reason="the operation date was corrected",
+        )
+    for code, because in difference.close.items():
+        close_review(review=there[code], because=because, by=by, now=now)
+
+
+def close_review(*, review: Review, because: str, by: Person, now: datetime) -> Review:
+    """Close an open review with the reason why its schedule is over, and free its slot."""
+    with records.change(by=by):
+        cancel_slots(review=review, by=by, now=now)
+        return records.save(
+            review,
+            {"state": states.end(review.state), "ended_because": because},
+            by=by,
+            now=now,
+            expected_version=review.version,
+            reason=because,
+        )
+
+
+def cancel_slots(*, review: Review, by: Person, now: datetime) -> None:
+    """Cancel the booked slot of a review and stop what was to be sent about it."""
+    for slot in Appointment.objects.filter(review=review, state=AppointmentState.BOOKED):
+        records.save(
+            slot,
+            {"state": AppointmentState.CANCELLED},
+            by=by,
+            now=now,
+            expected_version=slot.version,
+        )
+        messages.stop(appointment=slot, because="the slot was cancelled")
+
+
+def open_reviews(procedure: Procedure) -> int:
+    """Return how many reviews of an operation are still open."""
+    return procedure.reviews.filter(state__in=OPEN_STATES).count()
+
+
+def _dates(wanted: planner.PlannedReview) -> dict[str, date]:
+    return {
+        "opens_on": wanted.window.opens_on,
+        "due_on": wanted.window.due_on,
+        "closes_on": wanted.window.closes_on,
+        "proposed_on": wanted.proposed_on,
+    }

@@ -1,0 +1,164 @@
+"""Booking, missing, ending and lapsing of reviews; one function for each act."""
+
+from datetime import date, datetime, time
+
+from followup.models.calendars import Clinic
+from followup.models.messages import MessagePurpose
+from followup.models.reviews import Appointment, AppointmentState, EndedBecause, Review, ReviewState
+from followup.notices import review_closed
+from followup.rules import states
+from followup.services import messages, planning
+from registry.errors import BadInput
+from registry.models.people import Person
+from registry.services import records
+
+
+def book(
+    *,
+    review: Review,
+    clinic: Clinic,
+    on: date,
+    at: time,
+    expected_version: int,
+    by: Person,
+    now: datetime,
+    today: date,
+) -> Appointment:
+    """Book a slot; an earlier slot of the review is cancelled, and the patient is told.
+
+    Raises BadInput for a day in the past, a day without this clinic, or a slot that is taken,
+    IllegalTransition, StaleVersion.
+    """
+    _slot_possible(clinic, on, today)
+    with records.change(by=by):
+        records.save(
+            review,
+            {"state": states.book(review.state)},
+            by=by,
+            now=now,
+            expected_version=expected_version,
+        )
+        planning.cancel_slots(review=review, by=by, now=now)
+        slot = Appointment(
+            review=review,
+            site=review.site,
+            clinic=clinic,
+            surgeon=clinic.surgeon,
+            on=on,
+            at=at,
+            film_first=bool(review.step.film_views),
+        )
+        if Appointment.objects.filter(
+            clinic=clinic, on=on, at=at, state=AppointmentState.BOOKED
+        ).exists():
+            raise BadInput({"at": f"{at:%H:%M} is taken at {clinic} on {on}; choose another time."})
+        records.create(slot, by=by, now=now)
+        messages.announce(appointment=slot, purpose=MessagePurpose.APPOINTMENT_BOOKED, now=now)
+    return slot
+
+
+def cancel(*, review: Review, expected_version: int, by: Person, now: datetime) -> Review:
+    """Cancel the booked slot; the review is planned again.
+
+    Raises IllegalTransition, StaleVersion.
+    """
+    with records.change(by=by):
+        for slot in review.appointments.filter(state=AppointmentState.BOOKED):
+            messages.announce(
+                appointment=slot, purpose=MessagePurpose.APPOINTMENT_CANCELLED, now=now
+            )
+        planning.cancel_slots(review=review, by=by, now=now)
+        return records.save(
+            review,
+            {"state": states.unbook(review.state)},
+            by=by,
+            now=now,
+            expected_version=expected_version,
+        )
+
+
+def miss(*, review: Review, expected_version: int, by: Person, now: datetime) -> Review:
+    """Record that a booked patient did not come; the review stays on the Due list.
+
+    Raises IllegalTransition, StaleVersion.
+    """
+    with records.change(by=by):
+        for slot in review.appointments.filter(state=AppointmentState.BOOKED):
+            records.save(
+                slot,
+                {"state": AppointmentState.MISSED},
+                by=by,
+                now=now,
+                expected_version=slot.version,
+            )
+        return records.save(
+            review,
+            {"state": states.miss(review.state), "missed_count": review.missed_count + 1},
+            by=by,
+            now=now,
+            expected_version=expected_version,
+        )
+
+
+def mark_not_needed(
+    *, review: Review, reason: str, expected_version: int, by: Person, now: datetime
+) -> Review:
+    """End a review by decision, with the reason.
+
+    Raises BadInput without a reason, IllegalTransition, StaleVersion.
+    """
+    if not reason.strip():
+        raise BadInput({"reason": "Say why this review is not needed."})
+    with records.change(by=by, reason=reason):
+        planning.cancel_slots(review=review, by=by, now=now)
+        records.save(
+            review,
+            {
+                "state": states.end(review.state),
+                "ended_because": EndedBecause.CHOSEN,
+                "ended_reason": reason.strip()[:300],
+            },
+            by=by,
+            now=now,
+            expected_version=expected_version,
+            reason=reason,
+        )
+        review_closed.send(sender=Review, review=review, by=by, now=now)
+    return review
+
+
+def lapse_closed(*, by: Person, now: datetime, today: date) -> int:
+    """Let every open review lapse whose window closed with nothing collected; return how many.
+
+    A review whose window holds findings is attended instead: data decide, not clicks.
+    """
+    from followup.services.completion import settle  # noqa: PLC0415 - it books visits by this module
+
+    lapsed = 0
+    rows = Review.objects.filter(
+        state__in=[ReviewState.PLANNED, ReviewState.BOOKED, ReviewState.MISSED],
+        closes_on__lt=today,
+    ).select_related("step", "site", "procedure__injury")
+    for review in rows.iterator(chunk_size=500):
+        if settle(review=review, by=by, now=now) is not None:
+            continue
+        with records.change(by=by, reason="the window closed"):
+            planning.cancel_slots(review=review, by=by, now=now)
+            records.save(
+                review,
+                {"state": states.lapse(review.state)},
+                by=by,
+                now=now,
+                expected_version=review.version,
+            )
+        lapsed += 1
+    return lapsed
+
+
+def _slot_possible(clinic: Clinic, on: date, today: date) -> None:
+    if on < today:
+        raise BadInput({"on": f"{on} is in the past."})
+    if on.weekday() != clinic.weekday:
+        raise BadInput({"on": f"{clinic} is not held on a {on:%A}; choose another day."})
+    if clinic.site.closed_days.filter(on=on).exists():
+        raise BadInput({"on": f"The site is closed on {on}; choose another day."})

@@ -1,0 +1,107 @@
+"""One visit, saved whole or not at all: films and readings, motion, scores, harms, what next."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+
+from followup.models.hardware import RaisedBecause
+from followup.models.reviews import Review
+from followup.services import completion, complications, films, hardware, motion, scores
+from registry.errors import BadInput
+from registry.models.people import Person
+from registry.models.procedures import Procedure
+from registry.services import records
+
+
+@dataclass(frozen=True)
+class FilmFound:
+    """One film of the visit with what was read from it; `reading` is empty when not read."""
+
+    film: Mapping[str, Any]
+    reading: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class VisitFindings:
+    """All that one visit found."""
+
+    films: Sequence[FilmFound] = ()
+    motion: Sequence[Mapping[str, Any]] = ()
+    score_totals: Mapping[str, float] = field(default_factory=dict)
+    complications: Sequence[Mapping[str, Any]] = ()
+    hardware_symptoms: str = ""
+    not_obtainable: Mapping[str, str] = field(default_factory=dict)
+    next_step_note: str = ""
+
+
+def save_visit(
+    *,
+    review: Review,
+    visited_on: date,
+    findings: VisitFindings,
+    expected_version: int,
+    by: Person,
+    now: datetime,
+    today: date,
+) -> Review:
+    """Save a visit over the version of the review that the user saw.
+
+    Raises StaleVersion when somebody else saved this visit first, BadInput naming each field that
+    cannot be taken; then nothing is saved.
+    """
+    if visited_on > today:
+        raise BadInput({"visited_on": f"{visited_on} is in the future."})
+    if visited_on < review.procedure.performed_on:
+        raise BadInput({"visited_on": f"{visited_on} is before the operation it follows."})
+    with records.change(by=by):
+        review.not_obtainable = dict(findings.not_obtainable)
+        review.next_step_note = findings.next_step_note[:300]
+        _save_findings(review.procedure, findings, visited_on, by, now, today)
+        return completion.attend(
+            review=review, on=visited_on, expected_version=expected_version, by=by, now=now
+        )
+
+
+def _save_findings(
+    procedure: Procedure,
+    findings: VisitFindings,
+    on: date,
+    by: Person,
+    now: datetime,
+    today: date,
+) -> None:
+    injury = procedure.injury
+    for found in findings.films:
+        film = films.record_film(injury=injury, values=found.film, by=by, now=now, today=today)
+        if found.reading:
+            films.record_reading(
+                film=film, values=found.reading, reader=by, by=by, now=now, today=today
+            )
+    for exam in findings.motion:
+        motion.record_motion(
+            injury=injury, values={"examined_on": on, **exam}, by=by, now=now, today=today
+        )
+    for instrument, total in findings.score_totals.items():
+        scores.record_score(
+            injury=injury,
+            instrument=instrument,
+            taken_on=on,
+            total=total,
+            by=by,
+            now=now,
+            today=today,
+        )
+    for event in findings.complications:
+        complications.record_complication(
+            procedure=procedure, values=event, by=by, now=now, today=today
+        )
+    if findings.hardware_symptoms:
+        hardware.raise_question(
+            procedure=procedure,
+            because=RaisedBecause.SYMPTOMS,
+            by=by,
+            now=now,
+            on=on,
+            reason=findings.hardware_symptoms,
+        )
