@@ -7,8 +7,8 @@ from typing import Any
 from followup.models.hardware import HardwareDecision, HardwareState, RaisedBecause
 from followup.rules import prompts
 from registry.errors import BadInput
-from registry.models.people import Person
 from registry.models.patients import PatientStatus
+from registry.models.people import Person
 from registry.models.procedures import Procedure, ProcedureKind
 from registry.services import records
 

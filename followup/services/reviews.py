@@ -7,7 +7,7 @@ from followup.models.messages import MessagePurpose
 from followup.models.reviews import Appointment, AppointmentState, EndedBecause, Review, ReviewState
 from followup.notices import review_closed
 from followup.rules import states
-from followup.services import messages, planning
+from followup.services import completion, messages, planning
 from registry.errors import BadInput
 from registry.models.people import Person
 from registry.services import records
@@ -132,15 +132,13 @@ def lapse_closed(*, by: Person, now: datetime, today: date) -> int:
 
     A review whose window holds findings is attended instead: data decide, not clicks.
     """
-    from followup.services.completion import settle  # noqa: PLC0415 - it books visits by this module
-
     lapsed = 0
     rows = Review.objects.filter(
         state__in=[ReviewState.PLANNED, ReviewState.BOOKED, ReviewState.MISSED],
         closes_on__lt=today,
     ).select_related("step", "site", "procedure__injury")
     for review in rows.iterator(chunk_size=500):
-        if settle(review=review, by=by, now=now) is not None:
+        if completion.settle(review=review, by=by, now=now) is not None:
             continue
         with records.change(by=by, reason="the window closed"):
             planning.cancel_slots(review=review, by=by, now=now)

@@ -1,0 +1,79 @@
+"""The named cast, the shipped defaults, and the one way to count queries."""
+
+import json
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.conf import settings
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from followup.services import protocols
+from registry.models import Person
+from registry.services import setup
+from tests import builders
+
+FIXTURES = Path(settings.BASE_DIR) / "fixtures"
+
+
+@pytest.fixture(autouse=True)
+def quick_passwords(settings: Any) -> None:
+    """Hash fast: the strength of passwords is not what most tests are about."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture
+def defaults(db: None) -> None:
+    """Load the shipped construct types and protocols."""
+    setup.load_construct_types(json.loads((FIXTURES / "construct_types.json").read_text()))
+    protocols.load_protocols(
+        json.loads((FIXTURES / "protocols.json").read_text()), now=builders.NOW
+    )
+
+
+@pytest.fixture
+def coordinator(db: None) -> Person:
+    return builders.person("connie", north="coordinator")
+
+
+@pytest.fixture
+def surgeon(db: None) -> Person:
+    return builders.person("selma", north="surgeon")
+
+
+@pytest.fixture
+def film_reader(db: None) -> Person:
+    return builders.person("fred", north="film_reader")
+
+
+@pytest.fixture
+def quality_lead(db: None) -> Person:
+    return builders.person("quentin", north="quality_lead")
+
+
+@pytest.fixture
+def administrator(db: None) -> Person:
+    return builders.person("ada", north="administrator")
+
+
+@pytest.fixture
+def outsider(db: None) -> Person:
+    """Somebody with every role, at another site."""
+    return builders.person(
+        "otto", south="coordinator+surgeon+film_reader+quality_lead+administrator"
+    )
+
+
+@pytest.fixture
+def counted() -> Callable[[], Any]:
+    """Return a context that counts queries: `with counted() as queries: ...; len(queries)`."""
+
+    @contextmanager
+    def counting() -> Iterator[CaptureQueriesContext]:
+        with CaptureQueriesContext(connection) as queries:
+            yield queries
+
+    return counting
