@@ -4,42 +4,50 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
-    dependencies = [
-    ]
+    dependencies = []
 
     operations = [
         migrations.CreateModel(
-            name='EndpointChoice',
+            name="EndpointChoice",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('endpoint', models.SlugField(max_length=40)),
-                ('definition_id', models.SlugField(max_length=40)),
-                ('definition_version', models.PositiveSmallIntegerField()),
-                ('chosen_on', models.DateField()),
-                ('superseded', models.BooleanField(default=False)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("endpoint", models.SlugField(max_length=40)),
+                ("definition_id", models.SlugField(max_length=40)),
+                ("definition_version", models.PositiveSmallIntegerField()),
+                ("chosen_on", models.DateField()),
+                ("superseded", models.BooleanField(default=False)),
             ],
             options={
-                'ordering': ['site', 'endpoint', '-id'],
+                "ordering": ["site", "endpoint", "-id"],
             },
         ),
         migrations.CreateModel(
-            name='Snapshot',
+            name="Snapshot",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('taken_at', models.DateTimeField()),
-                ('cutoff', models.DateField()),
-                ('audit_position', models.BigIntegerField()),
-                ('content_hash', models.CharField(max_length=64)),
-                ('row_counts', models.JSONField()),
-                ('code_version', models.CharField(max_length=20)),
-                ('frames', models.BinaryField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("taken_at", models.DateTimeField()),
+                ("cutoff", models.DateField()),
+                ("audit_position", models.BigIntegerField()),
+                ("content_hash", models.CharField(max_length=64)),
+                ("row_counts", models.JSONField()),
+                ("code_version", models.CharField(max_length=20)),
+                ("frames", models.BinaryField()),
             ],
             options={
-                'ordering': ['-id'],
-                'get_latest_by': 'id',
+                "ordering": ["-id"],
+                "get_latest_by": "id",
             },
         ),
     ]

@@ -6,28 +6,41 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('analytics', '0001_initial'),
-        ('registry', '0001_initial'),
+        ("analytics", "0001_initial"),
+        ("registry", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='endpointchoice',
-            name='chosen_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="endpointchoice",
+            name="chosen_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='endpointchoice',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='endpoint_choices', to='registry.site'),
+            model_name="endpointchoice",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="endpoint_choices",
+                to="registry.site",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='endpointchoice',
-            constraint=models.UniqueConstraint(condition=models.Q(('superseded', False)), fields=('site', 'endpoint'), name='analytics_choice_one_current'),
+            model_name="endpointchoice",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("superseded", False)),
+                fields=("site", "endpoint"),
+                name="analytics_choice_one_current",
+            ),
         ),
     ]

@@ -75,21 +75,43 @@ COMPLICATION_COLUMNS = (
     "relation",
 )
 REOPERATION_COLUMNS = ("procedure_id", "index_id", "kind", "performed_on", "planned_removal")
-REVIEW_COLUMNS = ("procedure_id", "step", "horizon", "state", "complete", "due_on", "closes_on")
+REVIEW_COLUMNS = (
+    "procedure_id",
+    "step",
+    "horizon",
+    "state",
+    "complete",
+    "due_on",
+    "closes_on",
+    "attended_on",
+)
 
 
 def build(site_ids: "list[int] | None", cutoff: date) -> Frames:
     """Read the frames of some sites (None: of all) up to and including a day."""
     index = _index_procedures(site_ids, cutoff)
     injuries = index.values("injury_id")
+    readings, reviews = _readings(injuries, cutoff), _reviews(index)
+    cases = _cases(index, cutoff)
+    cases["last_seen_on"] = _last_seen(cases, readings, reviews, cutoff)
     return Frames(
-        cases=_cases(index, cutoff),
-        readings=_readings(injuries, cutoff),
+        cases=cases,
+        readings=readings,
         complications=_complications(injuries, cutoff),
         reoperations=_reoperations(injuries, cutoff),
-        reviews=_reviews(index),
+        reviews=reviews,
         cutoff=cutoff,
     )
+
+
+def _last_seen(
+    cases: pd.DataFrame, readings: pd.DataFrame, reviews: pd.DataFrame, cutoff: date
+) -> "pd.Series[Any]":
+    """Return the last day on which a patient was seen or filmed, at the latest the cut-off."""
+    films = readings.groupby("procedure_id")["taken_on"].max().reindex(cases.index)
+    attended = reviews.loc[reviews["attended_on"] <= pd.Timestamp(cutoff)]
+    visits = attended.groupby("procedure_id")["attended_on"].max().reindex(cases.index)
+    return pd.concat([films, visits], axis=1).max(axis=1)
 
 
 def _index_procedures(site_ids: "list[int] | None", cutoff: date) -> "QuerySet[Any]":
@@ -229,9 +251,10 @@ def _reviews(index: "QuerySet[Any]") -> pd.DataFrame:
         "complete",
         "due_on",
         "closes_on",
+        "attended_on",
     )
     frame = pd.DataFrame.from_records(list(rows.order_by("id")), columns=list(REVIEW_COLUMNS))
-    return _dated(frame, "due_on", "closes_on")
+    return _dated(frame, "due_on", "closes_on", "attended_on")
 
 
 def _index_of(injury: str) -> Subquery:

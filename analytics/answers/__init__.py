@@ -1,0 +1,1 @@
+"""One question each: frames in, an answer out."""

@@ -1,0 +1,1 @@
+"""Named, versioned rules that turn readings and events into verdicts."""

@@ -1,0 +1,1 @@
+"""Estimators: arrays in, small frozen results out."""

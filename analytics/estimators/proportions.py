@@ -1,0 +1,75 @@
+"""Proportions and their intervals."""
+
+import math
+
+from scipy.special import betaincinv, ndtri
+
+from analytics.estimators.results import Bounds, Estimate
+
+
+def wilson(events: int, total: int, level: float = 0.95) -> Estimate:
+    """Return a proportion with Wilson's score interval, without continuity correction.
+
+    Raises ValueError unless 0 <= events <= total, total > 0 and 0 < level < 1.
+
+    References: Newcombe, Stat Med 1998;17:857-872, method 3.
+    """
+    _check(events, total, level)
+    z = float(ndtri(0.5 + level / 2))
+    share = events / total
+    centre = events + z * z / 2
+    half = z * math.sqrt(events * (1 - share) + z * z / 4)
+    denominator = total + z * z
+    low = 0.0 if events == 0 else (centre - half) / denominator
+    high = 1.0 if events == total else (centre + half) / denominator
+    return Estimate(share, low, high)
+
+
+def clopper_pearson(events: int, total: int, level: float = 0.95) -> Estimate:
+    """Return a proportion with the exact interval of Clopper and Pearson.
+
+    Raises ValueError like `wilson`.
+
+    References: Clopper and Pearson, Biometrika 1934;26:404; Newcombe 1998, method 5.
+    """
+    _check(events, total, level)
+    tail = (1 - level) / 2
+    low = 0.0 if events == 0 else float(betaincinv(events, total - events + 1, tail))
+    high = 1.0 if events == total else float(betaincinv(events + 1, total - events, 1 - tail))
+    return Estimate(events / total, low, high)
+
+
+def newcombe_difference(e1: int, n1: int, e2: int, n2: int, level: float = 0.95) -> Estimate:
+    """Return the difference of two independent proportions with Newcombe's hybrid interval.
+
+    Raises ValueError like `wilson`.
+
+    References: Newcombe, Stat Med 1998;17:873-890, method 10.
+    """
+    one, two = wilson(e1, n1, level), wilson(e2, n2, level)
+    difference = one.estimate - two.estimate
+    below = math.hypot(one.estimate - one.low, two.high - two.estimate)
+    above = math.hypot(one.high - one.estimate, two.estimate - two.low)
+    return Estimate(difference, difference - below, difference + above)
+
+
+def missing_bounds(events: int, evaluable: int, eligible: int) -> Bounds:
+    """Return the proportion if none, and if all, of those who could not be judged had the event.
+
+    Raises ValueError unless 0 <= events <= evaluable <= eligible and eligible > 0.
+    """
+    if not 0 <= events <= evaluable <= eligible or eligible == 0:
+        raise ValueError(
+            f"need 0 <= events <= evaluable <= eligible and eligible > 0, "
+            f"got {events}, {evaluable}, {eligible}"
+        )
+    return Bounds(events / eligible, (events + eligible - evaluable) / eligible)
+
+
+def _check(events: int, total: int, level: float) -> None:
+    if total <= 0:
+        raise ValueError(f"the total must be above 0, got {total}")
+    if not 0 <= events <= total:
+        raise ValueError(f"events must lie between 0 and {total}, got {events}")
+    if not 0 < level < 1:
+        raise ValueError(f"the level must lie between 0 and 1, got {level}")
