@@ -1,0 +1,58 @@
+"""The rooms that a person may enter, one word each, headed by the user's own question."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.conf import settings
+from django.http import HttpRequest
+from django.urls import reverse
+
+from registry.selectors.visible import may
+
+
+@dataclass(frozen=True)
+class Room:
+    """One word of the navigation, its page, and what one must be allowed to do there."""
+
+    word: str
+    url_name: str
+    action: str
+
+
+ROOMS = (
+    Room("Due", "due", "see_due"),
+    Room("Clinic", "clinic", "see_clinic"),
+    Room("Films", "films", "see_films"),
+    Room("Hardware", "hardware", "see_hardware"),
+    Room("Outcomes", "outcomes", "see_outcomes"),
+    Room("Harms", "harms", "see_outcomes"),
+    Room("Setup", "setup", "set_up"),
+)
+ACTS = (
+    Room("Enrol", "enrol", "enrol"),
+    Room("Import", "import", "import_cases"),
+)
+
+
+def first_room(user: Any) -> Room | None:
+    """Return the room that a person lands in after signing in."""
+    return next((room for room in (*ROOMS, *ACTS) if may(user, room.action)), None)
+
+
+def navigation(request: HttpRequest) -> dict[str, Any]:
+    """Give every page the rooms, acts and rights of the person who is signed in."""
+    user = getattr(request, "user", None)
+    if user is None or not user.is_authenticated:
+        return {"rooms": [], "acts": [], "code_version": settings.CODE_VERSION}
+    here = request.resolver_match.url_name if request.resolver_match else ""
+    return {
+        "rooms": [_entry(room, here) for room in ROOMS if may(user, room.action)],
+        "acts": [_entry(room, here) for room in ACTS if may(user, room.action)],
+        "may_search": may(user, "see_identity"),
+        "code_version": settings.CODE_VERSION,
+    }
+
+
+def _entry(room: Room, here: str | None) -> dict[str, Any]:
+    current = bool(here) and str(here).split("-", maxsplit=1)[0] == room.url_name
+    return {"word": room.word, "url": reverse(room.url_name), "current": current}

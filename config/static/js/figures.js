@@ -1,0 +1,32 @@
+"use strict";
+
+// Draws each figure from the JSON beside it; the words under it say the same.
+
+const CONFIG = { responsive: true, displaylogo: false, displayModeBar: false, staticPlot: false };
+
+function draw(holder) {
+  const data = JSON.parse(document.getElementById(holder.dataset.figure).textContent);
+  const place = holder.querySelector(".plot");
+  const narrow = place.clientWidth < 560;
+  const layout = { ...data.layout };
+  if (narrow) {
+    layout.font = { ...layout.font, size: 12 };
+    layout.title = { ...layout.title, font: { size: 14 } };
+  }
+  window.Plotly.newPlot(place, data.data, layout, CONFIG);
+  holder.querySelectorAll("[data-take]").forEach((button) => {
+    button.addEventListener("click", () => {
+      window.Plotly.downloadImage(place, {
+        format: button.dataset.take,
+        filename: holder.dataset.figure,
+        width: 1200,
+        height: layout.height || 600,
+        scale: button.dataset.take === "png" ? 2 : 1,
+      });
+    });
+  });
+}
+
+document.addEventListener("DOMContentLoaded", () => {
+  document.querySelectorAll("[data-figure]").forEach(draw);
+});
