@@ -1,0 +1,1 @@
+"""Our rows <-> open formats."""
