@@ -1,0 +1,1 @@
+"""The columns of a file of cases, as data."""

@@ -1,0 +1,187 @@
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from followup.forms.due import AttemptForm, BookForm, ConfirmForm, NotNeededForm
+from followup.models import Clinic, Review
+from followup.selectors import due as selector
+from followup.selectors import slots
+from followup.selectors.visible import visible
+from followup.services import contacts, reviews
+from registry.errors import BadInput, HoldfastError
+from registry.models.people import Person
+from registry.selectors.visible import require
+
+PER_PAGE = 50
+
+
+@require_GET
+def due(request: HttpRequest) -> HttpResponse:
+    require(request.user, "see_due")
+    today = timezone.localdate()
+    wanted = _filter(request)
+    rows = selector.due_reviews(request.user, today, wanted)
+    page = Paginator(selector.with_details(rows), PER_PAGE).get_page(request.GET.get("page"))
+    return render(
+        request,
+        "followup/due.html",
+        {
+            "page": page,
+            "lines": selector.lines(list(page.object_list), today),
+            "wanted": wanted,
+            "shows": selector.SHOWS,
+            "clinics": visible(request.user, Clinic, "see_due").filter(is_active=True),
+            "surgeons": Person.objects.filter(
+                memberships__role="surgeon",
+                memberships__site__in=visible(request.user, Clinic, "see_due").values("site"),
+            ).distinct(),
+            "query": _query_without_page(request),
+            "today": today,
+        },
+    )
+
+
+def _filter(request: HttpRequest) -> selector.DueFilter:
+    def number(name: str) -> int | None:
+        text = request.GET.get(name, "")
+        return int(text) if text.isdigit() else None
+
+    try:
+        week = date.fromisoformat(request.GET.get("week", ""))
+    except ValueError:
+        week = None
+    show = request.GET.get("show", "all")
+    return selector.DueFilter(
+        show=show if show in selector.SHOWS else "all",
+        week_of=week,
+        clinic_id=number("clinic"),
+        surgeon_id=number("surgeon"),
+    )
+
+
+def _query_without_page(request: HttpRequest) -> str:
+    query = request.GET.copy()
+    query.pop("page", None)
+    return f"{query.urlencode()}&" if query else ""
+
+
+def _review(request: HttpRequest, review_id: int, action: str) -> Review:
+    require(request.user, action)
+    rows = visible(request.user, Review, action).select_related(
+        "step", "site", "procedure__injury__patient__identity"
+    )
+    review: Review = get_object_or_404(rows, pk=review_id)
+    return review
+
+
+def _act(
+    request: HttpRequest,
+    review: Review,
+    form: Any,
+    heading: str,
+    button: str,
+    do: Callable[[Any, int], str],
+) -> HttpResponse:
+    """Show one act on a review as a page or, to htmx, as a part; do it when it is sent."""
+    if request.method == "POST" and form.is_valid():
+        version = int(request.POST.get("version", "0") or 0)
+        try:
+            messages.success(request, do(form.cleaned_data, version))
+            return _back(request)
+        except BadInput as fault:
+            form.refuse(fault)
+        except HoldfastError as fault:
+            form.add_error(None, str(fault))
+    part = bool(getattr(request, "htmx", False))
+    template = "followup/_review_act.html" if part else "followup/review_act.html"
+    context = {
+        "form": form,
+        "review": review,
+        "heading": heading,
+        "button": button,
+        "back": request.GET.get("back", ""),
+    }
+    return render(request, template, context)
+
+
+def _back(request: HttpRequest) -> HttpResponse:
+    """Return to the list as it was; to htmx, by a full load, so that counts and order are fresh."""
+    answer = redirect("due")
+    if getattr(request, "htmx", False):
+        htmx = HttpResponse(status=204)
+        htmx["HX-Refresh"] = "true"
+        return htmx
+    return answer
+
+
+@require_http_methods(["GET", "POST"])
+def book(request: HttpRequest, review_id: int) -> HttpResponse:
+    review = _review(request, review_id, "book")
+    today = timezone.localdate()
+    form = BookForm(request.POST or None, slots=slots.free_slots(review, today))
+
+    def do(cleaned: Any, version: int) -> str:
+        clinic_id, on, at = cleaned["slot"]
+        clinic = get_object_or_404(visible(request.user, Clinic, "book"), pk=clinic_id)
+        slot = reviews.book(
+            review=review,
+            clinic=clinic,
+            on=on,
+            at=at,
+            expected_version=version,
+            by=request.user,
+            now=timezone.now(),
+            today=today,
+        )
+        return f"Booked: {review.procedure.injury.patient.identity}, {slot}."
+
+    return _act(request, review, form, f"Book: {review.step}", "Book", do)
+
+
+@require_http_methods(["GET", "POST"])
+def attempt(request: HttpRequest, review_id: int) -> HttpResponse:
+    review = _review(request, review_id, "record_contact")
+    form = AttemptForm(request.POST or None)
+
+    def do(cleaned: Any, version: int) -> str:
+        contacts.record_attempt(review=review, by=request.user, now=timezone.now(), **cleaned)
+        return f"Noted for {review.procedure.injury.patient.identity}."
+
+    return _act(request, review, form, "A try at reaching the patient", "Note it", do)
+
+
+@require_http_methods(["GET", "POST"])
+def not_needed(request: HttpRequest, review_id: int) -> HttpResponse:
+    review = _review(request, review_id, "end_review")
+    form = NotNeededForm(request.POST or None)
+
+    def do(cleaned: Any, version: int) -> str:
+        reviews.mark_not_needed(
+            review=review,
+            reason=cleaned["reason"],
+            expected_version=version,
+            by=request.user,
+            now=timezone.now(),
+        )
+        return f"{review.step} is marked as not needed."
+
+    return _act(request, review, form, f"Not needed: {review.step}", "Mark as not needed", do)
+
+
+@require_http_methods(["GET", "POST"])
+def did_not_come(request: HttpRequest, review_id: int) -> HttpResponse:
+    review = _review(request, review_id, "record_contact")
+    form = ConfirmForm(request.POST or None)
+
+    def do(cleaned: Any, version: int) -> str:
+        reviews.miss(review=review, expected_version=version, by=request.user, now=timezone.now())
+        return f"Noted: {review.procedure.injury.patient.identity} did not come."
+
+    return _act(request, review, form, f"Did not come: {review.step}", "Did not come", do)

@@ -1,0 +1,1 @@
+"""Pages: parse input, call one service or selector, answer."""
