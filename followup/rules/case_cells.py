@@ -43,7 +43,7 @@ def read(column: Column, written: str, how: Reading) -> Cell:
     if not text:
         return Cell(fault="must be given") if column.required else Cell()
     kind = missing.kind_of(text)
-    if kind is not None and column.kind not in (Kind.NAME, Kind.CODE):
+    if kind is not None and column.kind != Kind.NAME and kind not in column.allowed:
         if column.required:
             return Cell(fault=f"'{text}' cannot be used: it must be known")
         return Cell(missing=kind)

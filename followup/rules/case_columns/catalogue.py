@@ -81,6 +81,10 @@ COLUMNS: tuple[Column, ...] = tuple(
     )
 )
 BY_NAME: dict[str, Column] = {column.name: column for column in COLUMNS}
+BY_GROUP: dict[str, tuple[Column, ...]] = {
+    group: tuple(column for column in COLUMNS if column.group == group)
+    for group in dict.fromkeys(column.group for column in COLUMNS)
+}
 
 
 def template() -> tuple[tuple[str, ...], list[tuple[str, ...]]]:

@@ -1,0 +1,211 @@
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+
+from followup.models.complications import ComplicationGrade, ComplicationKind, Relation
+from followup.models.films import Calibration, HardwareOnFilm, Posture, Union, View
+from followup.models.motion import InternalRotation
+from followup.rules import requirements
+from followup.services.visits import FilmFound, VisitFindings
+from registry.forms.base import AskingForm, DayField, choices_of
+
+MOTION = ("flexion_deg", "abduction_deg", "external_rotation_deg", "internal_rotation")
+READING = (
+    "ccd_injured_mm",
+    "ccd_other_mm",
+    "ccd_side_ratio_pct",
+    "translation_pct",
+    "union",
+    "hardware",
+)
+SCORES = {"pain_nrs": "pain_nrs", "quickdash": "quickdash", "constant": "constant", "sane": "sane"}
+
+
+def _degrees(label: str) -> forms.IntegerField:
+    return forms.IntegerField(label=f"{label}, degrees", required=False)
+
+
+def _mm(label: str) -> forms.DecimalField:
+    return forms.DecimalField(label=f"{label}, mm", required=False, max_digits=4, decimal_places=1)
+
+
+def _score(label: str, high: int) -> forms.DecimalField:
+    return forms.DecimalField(
+        label=label, required=False, min_value=0, max_value=high, decimal_places=2
+    )
+
+
+class VisitForm(AskingForm):
+    """One visit on one page. What was found last time is shown as a hint and never filled in."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+    visited_on = DayField(label="Day of the visit")
+
+    film_view = forms.ChoiceField(
+        label="View", required=False, choices=choices_of(View, "no film today")
+    )
+    film_taken_on = DayField(label="Taken on (empty: the day of the visit)", required=False)
+    film_posture = forms.ChoiceField(
+        label="Posture", required=False, choices=Posture.choices, initial=Posture.UNKNOWN
+    )
+    film_calibration = forms.ChoiceField(
+        label="Calibrated by",
+        required=False,
+        choices=Calibration.choices,
+        initial=Calibration.UNKNOWN,
+    )
+    film_both_sides = forms.BooleanField(label="Shows both shoulders", required=False)
+    ccd_injured_mm = _mm("CC distance, injured side")
+    ccd_other_mm = _mm("CC distance, other side")
+    ccd_side_ratio_pct = forms.DecimalField(
+        label="CC distance against the other side, % (uncalibrated film)",
+        required=False,
+        max_digits=5,
+        decimal_places=1,
+    )
+    translation_pct = forms.IntegerField(label="Translation, % of the shaft", required=False)
+    union = forms.ChoiceField(label="Union", required=False, choices=choices_of(Union))
+    hardware = forms.ChoiceField(
+        label="Hardware on the film", required=False, choices=choices_of(HardwareOnFilm)
+    )
+
+    flexion_deg = _degrees("Flexion")
+    abduction_deg = _degrees("Abduction")
+    external_rotation_deg = _degrees("External rotation")
+    internal_rotation = forms.ChoiceField(
+        label="Internal rotation, thumb reaches",
+        required=False,
+        choices=choices_of(InternalRotation),
+    )
+    other_flexion_deg = _degrees("Flexion")
+    other_abduction_deg = _degrees("Abduction")
+    other_external_rotation_deg = _degrees("External rotation")
+    other_internal_rotation = forms.ChoiceField(
+        label="Internal rotation, thumb reaches",
+        required=False,
+        choices=choices_of(InternalRotation),
+    )
+
+    pain_nrs = forms.IntegerField(label="Pain, 0 to 10", required=False, min_value=0, max_value=10)
+    quickdash = _score("QuickDASH total", 100)
+    constant = _score("Constant-Murley total", 100)
+    sane = _score("SANE", 100)
+
+    complication_kind = forms.ChoiceField(
+        label="Complication", required=False, choices=choices_of(ComplicationKind, "none new")
+    )
+    complication_grade = forms.ChoiceField(
+        label="Grade", required=False, choices=choices_of(ComplicationGrade)
+    )
+    complication_relation = forms.ChoiceField(
+        label="Related to", required=False, choices=choices_of(Relation)
+    )
+    complication_action = forms.CharField(label="What was done", required=False, max_length=300)
+
+    hardware_symptoms = forms.CharField(
+        label="Hardware complaint",
+        required=False,
+        max_length=300,
+        help_text="Writing something here raises the question of removal; you decide it.",
+    )
+    next_step_note = forms.CharField(label="What next", required=False, max_length=300)
+
+    def __init__(
+        self, *args: Any, wanted: tuple[str, ...], last: Mapping[str, str], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.wanted = wanted
+        for item in wanted:
+            self.fields[self.reason_name(item)] = forms.CharField(
+                label=f"No {requirements.words(item)}: why not obtainable",
+                required=False,
+                max_length=200,
+            )
+        for name, words in last.items():
+            if name in self.fields:
+                self.fields[name].help_text = f"Last time: {words}"
+
+    @staticmethod
+    def reason_name(item: str) -> str:
+        return "why_no_" + item.replace(":", "_")
+
+    def judged(self) -> dict[str, Any]:
+        """Motion of the other side is held to the same limits."""
+        names = (*READING[:4], *MOTION[:3])
+        values = {name: self.cleaned_data.get(name) for name in names}
+        return {name: value for name, value in values.items() if value is not None}
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        read = [name for name in READING if cleaned.get(name) not in (None, "")]
+        if read and not cleaned.get("film_view"):
+            self.add_error("film_view", "Name the view of the film that was measured.")
+        if cleaned.get("complication_grade") and not cleaned.get("complication_kind"):
+            self.add_error("complication_kind", "Say which complication this grade is of.")
+        return cleaned
+
+    def findings(self, side: str) -> VisitFindings:
+        """Return the visit's findings as the service takes them."""
+        cleaned = self.cleaned_data
+        return VisitFindings(
+            films=self._films(),
+            motion=self._motion(side),
+            score_totals={
+                code: float(cleaned[name])
+                for code, name in SCORES.items()
+                if cleaned.get(name) is not None
+            },
+            complications=self._complications(),
+            hardware_symptoms=cleaned["hardware_symptoms"].strip(),
+            not_obtainable={
+                item: cleaned[self.reason_name(item)].strip()
+                for item in self.wanted
+                if cleaned.get(self.reason_name(item), "").strip()
+            },
+            next_step_note=cleaned["next_step_note"].strip(),
+        )
+
+    def _films(self) -> list[FilmFound]:
+        cleaned = self.cleaned_data
+        if not cleaned.get("film_view"):
+            return []
+        film = {
+            "taken_on": cleaned["film_taken_on"] or cleaned["visited_on"],
+            "view": cleaned["film_view"],
+            "posture": cleaned["film_posture"] or Posture.UNKNOWN,
+            "calibration": cleaned["film_calibration"] or Calibration.UNKNOWN,
+            "shows_both_sides": cleaned["film_both_sides"],
+        }
+        reading = {name: cleaned[name] for name in READING if cleaned.get(name) not in (None, "")}
+        if reading and self.flags:
+            reading["flags"] = [name for name in self.flags if name in READING]
+        return [FilmFound(film, reading)]
+
+    def _motion(self, side: str) -> list[dict[str, Any]]:
+        other = "right" if side == "left" else "left"
+        exams = []
+        for which, prefix in ((side, ""), (other, "other_")):
+            values = {
+                name: self.cleaned_data[prefix + name]
+                for name in MOTION
+                if self.cleaned_data.get(prefix + name) not in (None, "")
+            }
+            if values:
+                flags = [name for name in self.flags if name in MOTION and not prefix]
+                exams.append({"side": which, "mode": "active", "flags": flags, **values})
+        return exams
+
+    def _complications(self) -> list[dict[str, Any]]:
+        cleaned = self.cleaned_data
+        if not cleaned.get("complication_kind"):
+            return []
+        return [
+            {
+                "kind": cleaned["complication_kind"],
+                "grade": cleaned["complication_grade"] or ComplicationGrade.UNKNOWN,
+                "relation": cleaned["complication_relation"] or Relation.UNKNOWN,
+                "action": cleaned["complication_action"],
+                "detected_on": cleaned["visited_on"],
+            }
+        ]

@@ -1,0 +1,244 @@
+"""One patient's course on one line: what happened, what is ahead, and what is missing."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from django.db.models import Prefetch
+from django.utils import timezone
+
+from followup.models.complications import Complication
+from followup.models.contacts import ContactAttempt
+from followup.models.films import Film, Reading
+from followup.models.hardware import HardwareDecision
+from followup.models.motion import MotionExam
+from followup.models.reviews import Review, ReviewState
+from followup.models.scores import Score
+from followup.rules import requirements
+from followup.rules.scores.catalogue import INSTRUMENTS
+from followup.selectors.visible import visible
+from registry.models.injuries import Injury
+from registry.models.patients import Patient
+from registry.models.procedures import Procedure
+from registry.selectors.visible import Viewer
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One thing on the line; `kind` is past, gap (missing) or ahead."""
+
+    on: date
+    title: str
+    details: tuple[str, ...] = ()
+    kind: str = "past"
+    link: tuple[str, int] | None = None
+
+
+@dataclass(frozen=True)
+class Course:
+    """One injury with its entries in order, and what its closed reviews lack."""
+
+    injury: Injury
+    entries: tuple[Entry, ...]
+    lacking: tuple[str, ...] = field(default_factory=tuple)
+
+
+def courses(user: Viewer, patient: Patient, today: date) -> list[Course]:
+    """Return the courses of a patient's injuries that a person may see; ten queries."""
+    injuries = list(
+        visible(user, Injury).filter(patient=patient).prefetch_related("classifications")
+    )
+    by_injury: dict[int, list[Entry]] = {injury.pk: [_injured(injury)] for injury in injuries}
+    lacking: dict[int, list[str]] = {injury.pk: [] for injury in injuries}
+    films = _films(user, by_injury)
+    found = {
+        "films": films,
+        "motion": list(visible(user, MotionExam).filter(injury__in=by_injury)),
+        "scores": list(visible(user, Score).filter(injury__in=by_injury)),
+    }
+    _add(by_injury, _procedures(user, by_injury))
+    _add(by_injury, ((film.injury_id, _film(film)) for film in films))
+    _add(by_injury, ((exam.injury_id, _motion(exam)) for exam in found["motion"]))
+    _add(by_injury, ((score.injury_id, _score(score)) for score in found["scores"]))
+    _add(by_injury, _events(user, by_injury))
+    for review in _reviews(user, by_injury):
+        injury_id = review.procedure.injury_id
+        missing = _missing(review, found, injury_id)
+        by_injury[injury_id].append(_review(review, missing, today))
+        if missing and review.state in (ReviewState.ATTENDED, ReviewState.LAPSED):
+            lacking[injury_id].append(f"{review.step}: {', '.join(missing)}")
+    return [
+        Course(
+            injury,
+            tuple(sorted(by_injury[injury.pk], key=lambda entry: entry.on)),
+            tuple(lacking[injury.pk]),
+        )
+        for injury in injuries
+    ]
+
+
+def _add(by_injury: dict[int, list[Entry]], entries: Iterable[tuple[int, Entry]]) -> None:
+    for injury_id, entry in entries:
+        by_injury[injury_id].append(entry)
+
+
+def _injured(injury: Injury) -> Entry:
+    classes = ", ".join(str(row) for row in injury.classifications.all() if not row.superseded)
+    bounds = "" if injury.date_is_exact else f"date known only to lie up to {injury.injured_latest}"
+    title = f"{injury.get_kind_display()}, {injury.get_side_display().lower()}"
+    details = (classes or "not classified", bounds, injury.get_mechanism_display())
+    return Entry(injury.injured_earliest, title, tuple(part for part in details if part))
+
+
+def _procedures(user: Viewer, injuries: Iterable[int]) -> Iterable[tuple[int, Entry]]:
+    rows = (
+        visible(user, Procedure)
+        .filter(injury__in=injuries)
+        .select_related("construct__construct_type", "surgeon")
+        .prefetch_related("construct__departures", "complications")
+    )
+    for row in rows:
+        construct = getattr(row, "construct", None)
+        details = [str(construct)] if construct is not None else []
+        if row.surgeon is not None:
+            details.append(str(row.surgeon))
+        if construct is not None:
+            details += [
+                f"Departure: {one.found}; reason: {one.reason or 'not given'}"
+                for one in construct.departures.all()
+            ]
+        yield row.injury_id, Entry(row.performed_on, row.get_kind_display(), tuple(details))
+        for event in row.complications.all():
+            yield row.injury_id, _complication(event)
+
+
+def _complication(event: Complication) -> Entry:
+    ended = f"resolved {event.resolved_on}" if event.resolved_on else "not resolved"
+    details = (event.get_grade_display(), event.action, ended)
+    return Entry(
+        event.detected_on,
+        f"Complication: {event}",
+        tuple(part for part in details if part),
+    )
+
+
+def _films(user: Viewer, injuries: Iterable[int]) -> list[Film]:
+    current = Reading.objects.filter(superseded_by__isnull=True).select_related("reader")
+    rows = visible(user, Film).filter(injury__in=injuries)
+    return list(rows.prefetch_related(Prefetch("readings", queryset=current)))
+
+
+def _film(film: Film) -> Entry:
+    details = []
+    for reading in film.readings.all():
+        parts = []
+        if reading.ccd_injured_mm is not None:
+            parts.append(f"CC distance {reading.ccd_injured_mm} mm")
+        if reading.ccd_other_mm is not None:
+            parts.append(f"other side {reading.ccd_other_mm} mm")
+        if reading.ccd_side_ratio_pct is not None:
+            parts.append(f"{reading.ccd_side_ratio_pct}% against the other side")
+        parts += [reading.get_union_display().lower(), f"read by {reading.reader}"]
+        details.append(", ".join(parts))
+    return Entry(
+        film.taken_on, f"{film.get_view_display()} film", tuple(details) or ("not read yet",)
+    )
+
+
+def _motion(exam: MotionExam) -> Entry:
+    angles = (
+        ("flexion", exam.flexion_deg),
+        ("abduction", exam.abduction_deg),
+        ("external rotation", exam.external_rotation_deg),
+    )
+    words = ", ".join(f"{name} {value} degrees" for name, value in angles if value is not None)
+    title = f"{exam.get_mode_display()} motion, {exam.get_side_display().lower()}"
+    return Entry(exam.examined_on, title, (words,) if words else ())
+
+
+def _score(score: Score) -> Entry:
+    name = INSTRUMENTS[score.instrument].name
+    value = f"{score.value:g}" if score.value is not None else score.not_computable_reason
+    return Entry(score.taken_on, f"{name}: {value}")
+
+
+def _events(user: Viewer, injuries: Iterable[int]) -> Iterable[tuple[int, Entry]]:
+    for row in (
+        visible(user, HardwareDecision)
+        .filter(procedure__injury__in=injuries)
+        .select_related("procedure")
+    ):
+        on = row.decided_on or row.raised_on
+        details = tuple(part for part in (row.get_raised_because_display(), row.reason) if part)
+        yield row.procedure.injury_id, Entry(on, f"Hardware: {row.get_state_display()}", details)
+    tries = visible(user, ContactAttempt).filter(review__procedure__injury__in=injuries)
+    for row in tries.select_related("review__procedure"):
+        entry = Entry(
+            timezone.localdate(row.tried_at), f"Contact: {row}", (row.note,) if row.note else ()
+        )
+        yield row.review.procedure.injury_id, entry
+
+
+def _reviews(user: Viewer, injuries: Iterable[int]) -> "list[Any]":
+    rows = visible(user, Review).filter(procedure__injury__in=injuries)
+    return list(rows.select_related("step", "procedure").prefetch_related("appointments"))
+
+
+def _missing(review: Review, found: dict[str, list[Any]], injury_id: int) -> list[str]:
+    """Compare what the step asks for with what was fetched, without asking the database again."""
+    last = max(review.closes_on, review.attended_on or review.closes_on)
+
+    def inside(rows: list[Any], day: str) -> list[Any]:
+        return [
+            row
+            for row in rows
+            if row.injury_id == injury_id and review.opens_on <= getattr(row, day) <= last
+        ]
+
+    step = review.step
+    wanted = requirements.Wanted(
+        tuple(step.film_views),
+        step.motion,
+        tuple(step.scores),
+        step.wound_check,
+        step.complication_screen,
+    )
+    present = requirements.Present(
+        frozenset(film.view for film in inside(found["films"], "taken_on")),
+        bool(inside(found["motion"], "examined_on")),
+        frozenset(score.instrument for score in inside(found["scores"], "taken_on")),
+        review.attended_on is not None,
+    )
+    missing = requirements.still_missing(wanted, present, review.not_obtainable)
+    return [requirements.words(item) for item in missing]
+
+
+def _review(review: Any, missing: list[str], today: date) -> Entry:
+    link = ("clinic-visit", review.pk)
+    if review.state == ReviewState.ATTENDED:
+        title = f"Review {review.step}: attended"
+        if not review.opens_on <= review.attended_on <= review.closes_on:
+            title += ", outside its window"
+        details = (f"missing: {', '.join(missing)}",) if missing else ("complete",)
+        kind = "gap" if missing else "past"
+        return Entry(review.attended_on, title, details, kind, link)
+    if review.state in (ReviewState.PLANNED, ReviewState.BOOKED):
+        booked = [str(slot) for slot in review.appointments.all() if slot.state == "booked"]
+        where = f"booked {booked[0]}" if booked else "not booked"
+        late = review.due_on < today
+        details = (where, f"window {review.opens_on} to {review.closes_on}")
+        title = f"Review {review.step}: {'late' if late else 'planned'}"
+        return Entry(review.due_on, title, details, "gap" if late else "ahead", link)
+    reason = review.ended_reason or review.get_ended_because_display()
+    details = tuple(
+        part for part in (reason, ", ".join(missing) and f"missing: {', '.join(missing)}") if part
+    )
+    kind = "past" if review.state == ReviewState.NOT_NEEDED else "gap"
+    return Entry(
+        review.due_on,
+        f"Review {review.step}: {review.get_state_display().lower()}",
+        details if kind == "gap" else ((reason,) if reason else ()),
+        kind,
+        link,
+    )

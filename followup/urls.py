@@ -1,0 +1,19 @@
+"""Addresses of the follow-up."""
+
+from django.urls import path
+
+from followup.views import clinic, due, hardware, timeline
+
+urlpatterns = [
+    path("due/", due.due, name="due"),
+    path("reviews/<int:review_id>/book/", due.book, name="review-book"),
+    path("reviews/<int:review_id>/contact/", due.attempt, name="review-attempt"),
+    path("reviews/<int:review_id>/not-needed/", due.not_needed, name="review-not-needed"),
+    path("reviews/<int:review_id>/missed/", due.did_not_come, name="review-missed"),
+    path("clinic/", clinic.clinic, name="clinic"),
+    path("clinic/<int:review_id>/", clinic.visit, name="clinic-visit"),
+    path("patients/<str:key>/", timeline.patient, name="patient"),
+    path("enrol/plan/<int:procedure_id>/", timeline.enrol_plan, name="enrol-plan"),
+    path("hardware/", hardware.hardware, name="hardware"),
+    path("hardware/<int:decision_id>/", hardware.decide, name="hardware-decide"),
+]

@@ -1,0 +1,160 @@
+from datetime import date
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from followup.forms.visit import VisitForm
+from followup.models import Review
+from followup.rules import requirements
+from followup.selectors import clinic as selector
+from followup.services import completion, visits
+from registry.errors import BadInput, HoldfastError, StaleVersion
+from registry.selectors.visible import may, require
+from registry.services import audit, construct_checks
+
+
+@require_GET
+def clinic(request: HttpRequest) -> HttpResponse:
+    require(request.user, "see_clinic")
+    today = timezone.localdate()
+    try:
+        day = date.fromisoformat(request.GET.get("day", ""))
+    except ValueError:
+        day = today
+    everybody = request.GET.get("who") == "all" or not may(request.user, "record_visit")
+    rows = selector.appointments_on(request.user, day, None if everybody else request.user)
+    return render(
+        request,
+        "followup/clinic.html",
+        {"rows": rows, "day": day, "today": today, "everybody": everybody},
+    )
+
+
+@require_http_methods(["GET", "POST"])
+def visit(request: HttpRequest, review_id: int) -> HttpResponse:
+    review = selector.open_review(request.user, review_id)
+    if review is None:
+        require(request.user, "see_clinic")
+        raise Http404
+    if request.method == "POST":
+        require(request.user, "record_visit", review.site_id)
+    injury = review.procedure.injury
+    earlier = selector.earlier_of(injury)
+    form = VisitForm(
+        request.POST or None,
+        initial={"version": review.version, "visited_on": timezone.localdate()},
+        wanted=requirements.items(completion.wanted_by(review)),
+        last=selector.last_values(earlier, injury.side),
+    )
+    conflict: dict[str, Any] | None = None
+    if request.method == "POST" and form.is_valid():
+        try:
+            _save(request, review, form)
+            messages.success(request, f"Saved: {injury.patient.identity}, {review.step}.")
+            return redirect("patient", key=injury.patient.key)
+        except StaleVersion as fault:
+            review.refresh_from_db()
+            conflict = _conflict(fault, review, form)
+            earlier = selector.earlier_of(injury)
+        except BadInput as fault:
+            form.refuse(_by_field(fault))
+        except HoldfastError as fault:
+            form.add_error(None, str(fault))
+    if request.method == "GET":
+        audit.record_read(by=request.user, patient=injury.patient, now=timezone.now(), page="visit")
+    status = 409 if conflict else 200
+    return render(
+        request, "followup/visit.html", _context(review, earlier, form, conflict), status=status
+    )
+
+
+def _save(request: HttpRequest, review: Review, form: VisitForm) -> None:
+    visits.save_visit(
+        review=review,
+        visited_on=form.cleaned_data["visited_on"],
+        findings=form.findings(review.procedure.injury.side),
+        expected_version=form.cleaned_data["version"],
+        by=request.user,
+        now=timezone.now(),
+        today=timezone.localdate(),
+    )
+
+
+def _by_field(fault: BadInput) -> BadInput:
+    """Name the form's own fields where the rows call them otherwise."""
+    names = {
+        "taken_on": "film_taken_on",
+        "detected_on": "visited_on",
+        "examined_on": "visited_on",
+        "view": "film_view",
+    }
+    return BadInput({names.get(name, name): text for name, text in fault.faults.items()})
+
+
+def _conflict(fault: StaleVersion, review: Review, form: VisitForm) -> dict[str, Any]:
+    """Show what is saved now beside what was typed, and take the newer version for the next try."""
+    form.data = form.data.copy()
+    form.data["version"] = str(review.version)
+    differences = [
+        {"label": "State", "theirs": review.get_state_display(), "yours": "Attended"},
+        {
+            "label": "Day of the visit",
+            "theirs": review.attended_on or "none",
+            "yours": form.cleaned_data["visited_on"],
+        },
+        {
+            "label": "What next",
+            "theirs": review.next_step_note or "none",
+            "yours": form.cleaned_data["next_step_note"] or "none",
+        },
+        {
+            "label": "Saved by",
+            "theirs": f"{review.changed_by}, {timezone.localtime(review.changed_at):%H:%M}",
+            "yours": "not saved",
+        },
+    ]
+    return {"message": str(fault), "differences": differences}
+
+
+def _context(
+    review: Review, earlier: selector.Earlier, form: VisitForm, conflict: dict[str, Any] | None
+) -> dict[str, Any]:
+    construct = getattr(review.procedure, "construct", None)
+    checks = (
+        construct_checks.results_of(construct, review.procedure) if construct is not None else ()
+    )
+    return {
+        "review": review,
+        "injury": review.procedure.injury,
+        "construct": construct,
+        "departures": [check for check in checks if check.verdict == "departure"],
+        "earlier": earlier,
+        "form": form,
+        "conflict": conflict,
+        "film_fields": [form[name] for name in form.fields if name in FILM_FIELDS],
+        "motion_fields": [form[name] for name in MOTION_FIELDS],
+        "other_motion_fields": [form[f"other_{name}"] for name in MOTION_FIELDS],
+        "score_fields": [form[name] for name in ("pain_nrs", "quickdash", "constant", "sane")],
+        "harm_fields": [form[name] for name in form.fields if name.startswith("complication_")],
+        "reason_fields": [form[name] for name in form.fields if name.startswith("why_no_")],
+    }
+
+
+FILM_FIELDS = (
+    "film_view",
+    "film_taken_on",
+    "film_posture",
+    "film_calibration",
+    "film_both_sides",
+    "ccd_injured_mm",
+    "ccd_other_mm",
+    "ccd_side_ratio_pct",
+    "translation_pct",
+    "union",
+    "hardware",
+)
+MOTION_FIELDS = ("flexion_deg", "abduction_deg", "external_rotation_deg", "internal_rotation")

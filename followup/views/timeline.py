@@ -1,0 +1,51 @@
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from followup.models import Review
+from followup.selectors import timeline as selector
+from followup.selectors.visible import visible
+from registry.models import Consent, Identifier, Patient, Procedure
+from registry.selectors.visible import may, require
+from registry.services import audit
+
+
+@require_GET
+def patient(request: HttpRequest, key: str) -> HttpResponse:
+    require(request.user, "see_patient")
+    rows = visible(request.user, Patient, "see_patient").select_related("identity")
+    whom = get_object_or_404(rows, key=key)
+    audit.record_read(by=request.user, patient=whom, now=timezone.now(), page="patient")
+    return render(
+        request,
+        "followup/patient.html",
+        {
+            "patient": whom,
+            "identity": whom.identity,
+            "identifiers": visible(request.user, Identifier, "see_patient").filter(patient=whom),
+            "consents": visible(request.user, Consent).filter(patient=whom),
+            "courses": selector.courses(request.user, whom, timezone.localdate()),
+            "may_enrol": may(request.user, "enrol"),
+            "may_correct": may(request.user, "correct"),
+        },
+    )
+
+
+@require_GET
+def enrol_plan(request: HttpRequest, procedure_id: int) -> HttpResponse:
+    require(request.user, "enrol")
+    rows = visible(request.user, Procedure, "enrol").select_related(
+        "injury__patient__identity", "construct__construct_type"
+    )
+    procedure = get_object_or_404(rows, pk=procedure_id)
+    reviews = (
+        visible(request.user, Review, "enrol")
+        .filter(procedure=procedure)
+        .select_related("step__version__protocol")
+    )
+    return render(
+        request,
+        "followup/enrol_plan.html",
+        {"procedure": procedure, "reviews": list(reviews), "patient": procedure.injury.patient},
+    )
