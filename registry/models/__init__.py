@@ -6,6 +6,7 @@ from registry.models.identities import Identifier, Identity
 from registry.models.implants import ImplantModel
 from registry.models.imports import ImportBatch, ImportRow
 from registry.models.injuries import Classification, Injury
+from registry.models.merges import PatientMerge, TwoPeople
 from registry.models.patients import Consent, Patient, PatientSite
 from registry.models.people import Person
 from registry.models.procedures import Procedure
@@ -28,8 +29,10 @@ __all__ = [
     "Membership",
     "Part",
     "Patient",
+    "PatientMerge",
     "PatientSite",
     "Person",
     "Procedure",
     "Site",
+    "TwoPeople",
 ]

@@ -5,7 +5,11 @@ from django.db.models import Q
 
 
 class AuditEntry(models.Model):
-    """One change or one read. `position` and `hash` come when the entry is sealed."""
+    """One change or one read. `position`, the digests and `hash` come when the entry is sealed.
+
+    The hash covers the digests of `before` and `after`, so that names can be erased on a patient's
+    request without breaking the chain.
+    """
 
     at = models.DateTimeField()
     action = models.CharField(max_length=8)
@@ -18,6 +22,8 @@ class AuditEntry(models.Model):
     position = models.BigIntegerField(null=True, unique=True)
     previous_hash = models.CharField(max_length=64, blank=True, default="")
     hash = models.CharField(max_length=64, blank=True, default="")
+    before_digest = models.CharField(max_length=64, blank=True, default="", db_default="")
+    after_digest = models.CharField(max_length=64, blank=True, default="", db_default="")
 
     class Meta:
         verbose_name_plural = "audit entries"

@@ -45,6 +45,11 @@ class Identity(AuditedRow):
 
     class Meta:
         verbose_name_plural = "identities"
+        # Possible duplicates are looked for among those born on the same day or with one phone.
+        indexes = [
+            models.Index(fields=["birth_earliest", "birth_latest"]),
+            models.Index(fields=["phone"]),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(birth_latest__gte=F("birth_earliest")),

@@ -1,18 +1,33 @@
-"""Sealing the audit trail into its hash chain, writing down reads, and verifying the whole."""
+"""Sealing the audit trail into its hash chain, writing down reads, erasing names, verifying the whole."""
 
+import hashlib
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from django.db import connection, transaction
-from django.db.models import Max
+from django.db.models import Max, Q, QuerySet
 
 from registry.models.audit import AuditEntry, ChainHead
 from registry.models.patients import Patient
 from registry.models.people import Person
 from registry.rules import chain
+from registry.services import triggers
 
 BATCH = 2000
+ERASED = "erase"
+
+
+@dataclass(frozen=True)
+class Verification:
+    """What verifying found: entries checked, entries not sealed yet, entries erased, first fault."""
+
+    checked: int
+    unsealed: int
+    erased: int
+    broken: chain.BrokenLink | None
+    entry: AuditEntry | None
 
 
 def last_entry() -> int:
@@ -22,8 +37,7 @@ def last_entry() -> int:
 
 def seal_since(entry_id: int) -> int:
     """Seal what was written after an entry, inside the caller's transaction; return how many."""
-    unsealed = AuditEntry.objects.filter(id__gt=entry_id, position__isnull=True)
-    return _seal(unsealed.order_by("id").iterator(chunk_size=BATCH))
+    return _seal(AuditEntry.objects.filter(id__gt=entry_id, position__isnull=True))
 
 
 def seal_all() -> int:
@@ -31,48 +45,50 @@ def seal_all() -> int:
     done = 0
     while True:
         with transaction.atomic():
-            entries = AuditEntry.objects.filter(position__isnull=True).order_by("id")[:BATCH]
-            sealed = _seal(iter(entries))
+            sealed = _seal(AuditEntry.objects.filter(position__isnull=True), limit=BATCH)
         done += sealed
         if not sealed:
             return done
 
 
-def _seal(entries: Iterator[AuditEntry]) -> int:
-    first = next(entries, None)
-    if first is None:
+def _seal(unsealed: QuerySet[AuditEntry], limit: int | None = None) -> int:
+    if not unsealed.exists():
         return 0
     ChainHead.objects.get_or_create(id=1)
+    # Entries are read under the lock: another transaction may have sealed them while we waited.
     head = ChainHead.objects.select_for_update().get(id=1)
     position, previous = head.position, head.hash
-    rows: list[tuple[int, str, str, int]] = []
-    entry: AuditEntry | None = first
-    while entry is not None:
+    rows: list[tuple[int, str, str, str, str, int]] = []
+    for entry in unsealed.order_by("id")[:limit].iterator(chunk_size=BATCH):
         position += 1
-        seal = chain.seal(previous, facts(entry, position))
-        rows.append((position, previous, seal, entry.pk))
+        before, after = digest(entry.before), digest(entry.after)
+        seal = chain.seal(previous, _facts(entry, position, before, after))
+        rows.append((position, previous, seal, before, after, entry.pk))
         previous = seal
-        entry = next(entries, None)
     with connection.cursor() as cursor:
         cursor.executemany(
-            "UPDATE registry_auditentry SET position = %s, previous_hash = %s, hash = %s "
-            "WHERE id = %s",
+            "UPDATE registry_auditentry SET position = %s, previous_hash = %s, hash = %s, "
+            "before_digest = %s, after_digest = %s WHERE id = %s",
             rows,
         )
     ChainHead.objects.filter(id=1).update(position=position, hash=previous)
     return len(rows)
 
 
-def facts(entry: AuditEntry, position: int) -> dict[str, Any]:
-    """Return what the hash of an entry covers, as plain JSON values."""
+def digest(content: Any) -> str:
+    """Return the SHA-256 of a row's content, '' where there is none."""
+    return "" if content is None else hashlib.sha256(chain.canonical({"row": content})).hexdigest()
+
+
+def _facts(entry: AuditEntry, position: int, before: str, after: str) -> dict[str, Any]:
     return {
         "position": position,
         "at": entry.at.isoformat(timespec="milliseconds"),
         "action": entry.action,
         "table": entry.table,
         "row_id": entry.row_id,
-        "before": entry.before,
-        "after": entry.after,
+        "before": before,
+        "after": after,
         "person_id": entry.person_id,
         "reason": entry.reason,
     }
@@ -80,14 +96,114 @@ def facts(entry: AuditEntry, position: int) -> dict[str, Any]:
 
 def record_read(*, by: Person, patient: Patient, now: datetime, page: str) -> None:
     """Write down that somebody opened an identified patient."""
+    _write_down("read", by=by, patient=patient, now=now, reason=page)
+
+
+def erase_names(*, patient: Patient, reason: str, by: Person, now: datetime) -> int:
+    """Blank what the trail says of a patient's names and identifiers; return how many entries.
+
+    The entries themselves, who wrote them and when, stay, and so does the chain. An entry about
+    the erasure lists them, and verifying holds every blanked entry against that list.
+    """
+    with transaction.atomic():
+        seal_since(0)
+        theirs = AuditEntry.objects.filter(
+            Q(before__patient_id=patient.pk) | Q(after__patient_id=patient.pk),
+            table__in=triggers.ERASABLE,
+        )
+        listed = sorted(theirs.values_list("id", flat=True))
+        AuditEntry.objects.filter(id__in=listed).update(before=None, after=None)
+        _write_down(ERASED, by=by, patient=patient, now=now, reason=reason, after={"trail": listed})
+    return len(listed)
+
+
+def _write_down(
+    action: str,
+    *,
+    by: Person,
+    patient: Patient,
+    now: datetime,
+    reason: str,
+    after: dict[str, Any] | None = None,
+) -> None:
     with transaction.atomic():
         start = last_entry()
         AuditEntry.objects.create(
             at=now,
-            action="read",
+            action=action,
             table=Patient._meta.db_table,
             row_id=str(patient.pk),
             person_id=by.pk,
-            reason=page,
+            reason=reason[:400],
+            after=after,
         )
         seal_since(start)
+
+
+def sealed_entries() -> QuerySet[AuditEntry]:
+    """Return what is sealed, in the order of the chain."""
+    return AuditEntry.objects.filter(position__isnull=False).order_by("position")
+
+
+def verify(entries: Iterator[AuditEntry] | None = None) -> Verification:
+    """Walk the whole chain and name the first link that does not hold.
+
+    `entries` are the sealed entries in order, given by a caller who wants to show progress.
+    """
+    walk = _Walk(entries if entries is not None else sealed_entries().iterator(chunk_size=BATCH))
+    broken = chain.first_broken_link(iter(walk)) or walk.unannounced or walk.short()
+    entry = sealed_entries().filter(position=broken.position).first() if broken else None
+    unsealed = AuditEntry.objects.filter(position__isnull=True).count()
+    return Verification(walk.checked, unsealed, walk.erased, broken, entry)
+
+
+class _Walk:
+    """Turns entries into links, and remembers what cannot be seen in one link alone."""
+
+    def __init__(self, entries: Iterator[AuditEntry]) -> None:
+        self._entries = entries
+        self._announced = _announced()
+        self._last: AuditEntry | None = None
+        self.checked = 0
+        self.erased = 0
+        self.unannounced: chain.BrokenLink | None = None
+
+    def __iter__(self) -> Iterator[chain.SealedEntry]:
+        for entry in self._entries:
+            self.checked += 1
+            self._last = entry
+            before, after = digest(entry.before), digest(entry.after)
+            if self._is_blank(entry):
+                before, after = entry.before_digest, entry.after_digest
+                self._note_blank(entry)
+            position = entry.position or 0
+            facts = _facts(entry, position, before, after)
+            yield chain.SealedEntry(position, facts, entry.previous_hash, entry.hash)
+
+    def _is_blank(self, entry: AuditEntry) -> bool:
+        empty = entry.before is None and entry.after is None
+        return empty and entry.table in triggers.ERASABLE
+
+    def _note_blank(self, entry: AuditEntry) -> None:
+        self.erased += 1
+        if entry.pk not in self._announced and self.unannounced is None:
+            what = "its content was removed without an erasure"
+            self.unannounced = chain.BrokenLink(entry.position or 0, what)
+
+    def short(self) -> chain.BrokenLink | None:
+        """Say whether the chain ends before the place where it was last sealed."""
+        head = ChainHead.objects.filter(id=1).first() or ChainHead(hash=chain.START)
+        position, last_hash = (0, chain.START)
+        if self._last is not None:
+            position, last_hash = self._last.position or 0, self._last.hash
+        if (position, last_hash) == (head.position, head.hash):
+            return None
+        return chain.BrokenLink(position + 1, "the end of the chain is missing")
+
+
+def _announced() -> set[int]:
+    erasures = AuditEntry.objects.filter(action=ERASED, position__isnull=False)
+    listed: set[int] = set()
+    for after in erasures.values_list("after", flat=True):
+        listed.update((after or {}).get("trail", []))
+    return listed

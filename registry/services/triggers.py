@@ -15,6 +15,8 @@ from django.db import models
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 TRAIL = "registry_auditentry"
+# What was written about names can be blanked when a patient asks for erasure; nothing else can.
+ERASABLE = ("registry_identity", "registry_identifier")
 LEFT_OUT = {"registry_person": ("password", "last_login")}
 
 
@@ -138,13 +140,24 @@ def _sqlite_statements() -> list[str]:
 
 
 def _sqlite_keepers() -> list[str]:
-    facts = ("at", "action", '"table"', "row_id", "before", "after", "person_id", "reason")
-    altered = " OR ".join(f"OLD.{name} IS NOT NEW.{name}" for name in facts)
+    facts = ("id", "at", "action", '"table"', "row_id", "person_id", "reason")
+    content = ("before", "after")
+    seals = ("position", "previous_hash", "hash", "before_digest", "after_digest")
+
+    def same(names: tuple[str, ...]) -> str:
+        return " AND ".join(f"OLD.{name} IS NEW.{name}" for name in names)
+
+    sealing = f"OLD.position IS NULL AND {same(facts + content)}"
+    tables = ", ".join(f"'{table}'" for table in ERASABLE)
+    erasing = (
+        f'OLD.position IS NOT NULL AND {same(facts + seals)} AND OLD."table" IN ({tables}) '
+        "AND NEW.before IS NULL AND NEW.after IS NULL"
+    )
     return [
         "DROP TRIGGER IF EXISTS trail_keep_update",
         (
             f"CREATE TRIGGER trail_keep_update BEFORE UPDATE ON {TRAIL} "
-            f"WHEN OLD.position IS NOT NULL OR {altered} "
+            f"WHEN NOT (({sealing}) OR ({erasing})) "
             "BEGIN SELECT RAISE(ABORT, 'the audit trail cannot be changed'); END"
         ),
         "DROP TRIGGER IF EXISTS trail_keep_delete",
@@ -176,12 +189,20 @@ BEGIN
 END $body$
 """
 
-_POSTGRES_KEEP = """
+_POSTGRES_KEEP = f"""
 CREATE OR REPLACE FUNCTION holdfast_keep_trail() RETURNS trigger LANGUAGE plpgsql AS $body$
+DECLARE
+  seals text[] := ARRAY['position', 'previous_hash', 'hash', 'before_digest', 'after_digest'];
+  content text[] := ARRAY['before', 'after'];
 BEGIN
   IF TG_OP = 'UPDATE' AND OLD.position IS NULL
-     AND (to_jsonb(OLD) - ARRAY['position', 'previous_hash', 'hash'])
-       = (to_jsonb(NEW) - ARRAY['position', 'previous_hash', 'hash']) THEN
+     AND (to_jsonb(OLD) - seals) = (to_jsonb(NEW) - seals) THEN
+    RETURN NEW;
+  END IF;
+  IF TG_OP = 'UPDATE' AND OLD.position IS NOT NULL
+     AND OLD."table" IN ({", ".join(f"'{table}'" for table in ERASABLE)})
+     AND NEW.before IS NULL AND NEW.after IS NULL
+     AND (to_jsonb(OLD) - content) = (to_jsonb(NEW) - content) THEN
     RETURN NEW;
   END IF;
   RAISE EXCEPTION 'the audit trail cannot be changed';
