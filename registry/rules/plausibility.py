@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from numbers import Real
 from typing import Any
 
@@ -58,7 +59,7 @@ def judge(values: Mapping[str, Any]) -> list[Finding]:
     findings = []
     for field, value in values.items():
         limits = LIMITS.get(field)
-        if limits is None or value is None or not isinstance(value, Real | str):
+        if limits is None or value is None or not isinstance(value, Real | Decimal):
             continue
         finding = _judge_one(field, float(value), limits)
         if finding is not None:
