@@ -1,3 +1,19 @@
 """Every address of the service."""
 
-urlpatterns: list = []
+from allauth.account import views as account
+from django.urls import include, path
+
+from config.home import home
+
+urlpatterns = [
+    path("", home, name="home"),
+    path("account/sign-in/", account.login, name="account_login"),
+    path("account/sign-out/", account.logout, name="account_logout"),
+    path("account/password/", account.password_change, name="account_change_password"),
+    path("account/signup/", account.signup, name="account_signup"),
+    path("account/reauthenticate/", account.reauthenticate, name="account_reauthenticate"),
+    path("account/inactive/", account.account_inactive, name="account_inactive"),
+    path("", include("analytics.urls")),
+    path("", include("registry.urls")),
+    path("", include("followup.urls")),
+]

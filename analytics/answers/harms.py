@@ -100,6 +100,5 @@ def _reoperations(
 def to_rows(result: HarmsAnswer) -> list[dict[str, Any]]:
     """Return kinds over all groups and by group as plain rows."""
     rows = [{"kind": "any", **row} for row in outcomes.to_rows(result.any_kind)]
-    for one in (*result.kinds, *result.by_group):
-        rows.append({"kind": one.kind, **outcomes.plain_row(one.row)})
-    return rows
+    listed = (*result.kinds, *result.by_group)
+    return rows + [{"kind": one.kind, **outcomes.plain_row(one.row)} for one in listed]

@@ -1,0 +1,23 @@
+"""The cases behind a number, by key: no identity is read here."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django.core.paginator import Page, Paginator
+
+from analytics.selectors.visible import visible
+from registry.models.procedures import Procedure
+from registry.selectors.visible import Viewer
+
+PER_PAGE = 50
+
+
+def page_of(user: Viewer, keys: Sequence[int], number: str | None) -> "Page[Any]":
+    """Return one page of the visible index procedures among some keys, newest first."""
+    rows = (
+        visible(user, Procedure, "see_cases")
+        .filter(pk__in=keys)
+        .select_related("injury__patient", "construct__construct_type", "site")
+        .order_by("-performed_on", "id")
+    )
+    return Paginator(rows, PER_PAGE).get_page(number)

@@ -1,0 +1,177 @@
+"""The cohort that an address asks for: read from it, written back into it, and cut from the frames."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from urllib.parse import urlencode
+
+import pandas as pd
+
+from analytics.answers.horizons import HORIZONS
+from analytics.endpoints.catalogue import DEFINITIONS, LOSS, definitions_of
+from analytics.endpoints.definition import Data, EndpointDefinition
+from analytics.models.definitions import EndpointChoice
+from analytics.selectors.frames import Frames
+from registry.errors import BadInput
+
+GROUPS = {
+    "construct_type": "construct type",
+    "site": "site",
+    "neer": "Neer class",
+    "rockwood": "Rockwood class",
+    "side": "side",
+    "sex": "sex",
+}
+
+
+@dataclass(frozen=True)
+class CohortRule:
+    """Which index procedures a figure is about, and the question asked of them."""
+
+    endpoint: str = LOSS
+    definition_id: str = ""
+    horizon: str = "12m"
+    by: str = "construct_type"
+    operated_from: date | None = None
+    operated_to: date | None = None
+    site: str = ""
+    surgeon_id: int | None = None
+    neer: str = ""
+    kind: str = ""
+
+    def address(self, **changes: object) -> str:
+        """Return the query part of the address that reproduces this view, with some changes."""
+        values = {
+            "endpoint": self.endpoint,
+            "definition": self.definition_id,
+            "horizon": self.horizon,
+            "by": self.by,
+            "from": self.operated_from or "",
+            "to": self.operated_to or "",
+            "site": self.site,
+            "surgeon": self.surgeon_id or "",
+            "neer": self.neer,
+            "kind": self.kind,
+            **changes,
+        }
+        return urlencode({name: value for name, value in values.items() if value != ""})
+
+    def words(self) -> str:
+        """Say the rule in words, as every figure and file prints it."""
+        parts = ["index procedures"]
+        if self.operated_from:
+            parts.append(f"from {self.operated_from:%d %b %Y}")
+        if self.operated_to:
+            parts.append(f"to {self.operated_to:%d %b %Y}")
+        if self.site:
+            parts.append(f"at site {self.site}")
+        if self.surgeon_id:
+            parts.append(f"by surgeon number {self.surgeon_id}")
+        if self.neer:
+            parts.append(f"of Neer class {self.neer}")
+        if self.kind:
+            parts.append("fractures only" if self.kind == "lateral_clavicle" else "AC joints only")
+        return " ".join(parts)
+
+
+def rule_from(address: Mapping[str, str]) -> CohortRule:
+    """Read the cohort rule from an address.
+
+    Raises BadInput naming each part that cannot be read.
+    """
+    faults: dict[str, str] = {}
+    endpoint = address.get("endpoint") or LOSS
+    horizon = address.get("horizon") or "12m"
+    by = address.get("by") or "construct_type"
+    definition = address.get("definition", "")
+    if endpoint not in {row.endpoint for row in DEFINITIONS.values()}:
+        faults["endpoint"] = f"'{endpoint}' is not an endpoint"
+    elif definition and definition not in {row.id for row in definitions_of(endpoint)}:
+        faults["definition"] = f"'{definition}' is not a definition of {endpoint}"
+    if horizon not in HORIZONS:
+        faults["horizon"] = f"'{horizon}' is not one of {', '.join(HORIZONS)}"
+    if by not in GROUPS:
+        faults["by"] = f"'{by}' is not one of {', '.join(GROUPS)}"
+    surgeon = address.get("surgeon", "")
+    if surgeon and not surgeon.isdigit():
+        faults["surgeon"] = f"'{surgeon}' is not a surgeon's number"
+    days = {name: _day(address.get(name, ""), name, faults) for name in ("from", "to")}
+    if faults:
+        raise BadInput(faults)
+    return CohortRule(
+        endpoint=endpoint,
+        definition_id=definition,
+        horizon=horizon,
+        by=by,
+        operated_from=days["from"],
+        operated_to=days["to"],
+        site=address.get("site", ""),
+        surgeon_id=int(surgeon) if surgeon else None,
+        neer=address.get("neer", ""),
+        kind=address.get("kind", ""),
+    )
+
+
+def cut(frames: Frames, rule: CohortRule, sites: "set[str]") -> Data:
+    """Return the data of a cohort: the cases that the rule chooses, at these sites only."""
+    cases = frames.cases
+    keep = cases["site"].isin(sites)
+    for name, value in (
+        ("site", rule.site),
+        ("surgeon_id", rule.surgeon_id),
+        ("neer", rule.neer),
+        ("injury_kind", rule.kind),
+    ):
+        if value:
+            keep &= (cases[name] == value).fillna(value=False).astype(bool)
+    if rule.operated_from is not None:
+        keep &= cases["performed_on"] >= pd.Timestamp(rule.operated_from)
+    if rule.operated_to is not None:
+        keep &= cases["performed_on"] <= pd.Timestamp(rule.operated_to)
+    chosen = cases.loc[keep]
+    return Data(
+        cases=chosen,
+        readings=_of(frames.readings, chosen),
+        complications=_of(frames.complications, chosen),
+        cutoff=frames.cutoff,
+    )
+
+
+def reoperations_of(frames: Frames, data: Data) -> pd.DataFrame:
+    """Return the later operations of a cohort's injuries."""
+    return frames.reoperations.loc[frames.reoperations["index_id"].isin(data.cases.index)]
+
+
+def definition_for(rule: CohortRule, site_codes: "set[str]") -> tuple[EndpointDefinition, bool]:
+    """Return the definition that a rule names, or the one that the sites chose; and whether chosen.
+
+    Where the sites have chosen none, or not the same one, the first shipped one is taken and the
+    page says so.
+    """
+    if rule.definition_id:
+        return DEFINITIONS[rule.definition_id], True
+    shipped = definitions_of(rule.endpoint)
+    if len(shipped) == 1:
+        return shipped[0], True
+    chosen = set(
+        EndpointChoice.objects.filter(
+            endpoint=rule.endpoint, superseded=False, site__code__in=site_codes
+        ).values_list("definition_id", flat=True)
+    )
+    if len(chosen) == 1:
+        return DEFINITIONS[chosen.pop()], True
+    return shipped[0], False
+
+
+def _of(frame: pd.DataFrame, cases: pd.DataFrame) -> pd.DataFrame:
+    return frame.loc[frame["procedure_id"].isin(cases.index)]
+
+
+def _day(text: str, name: str, faults: dict[str, str]) -> date | None:
+    if not text:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        faults[name] = f"'{text}' is not a date; write year-month-day"
+        return None

@@ -1,0 +1,13 @@
+"""Addresses of the analytics."""
+
+from django.urls import path
+
+from analytics.views import outcomes
+
+urlpatterns = [
+    path("outcomes/", outcomes.outcomes, name="outcomes"),
+    path("outcomes/table.csv", outcomes.outcomes_csv, name="outcomes-csv"),
+    path("outcomes/cases/", outcomes.cases, name="outcomes-cases"),
+    path("harms/", outcomes.harms, name="harms"),
+    path("harms/table.csv", outcomes.harms_csv, name="harms-csv"),
+]

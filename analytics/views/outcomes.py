@@ -1,0 +1,233 @@
+import csv
+from dataclasses import replace
+from typing import Any
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from analytics.answers import harms as harm_answers
+from analytics.answers import outcomes as answers
+from analytics.answers.horizons import HORIZONS
+from analytics.answers.sentences import verdict_sentence
+from analytics.endpoints.catalogue import LOSS, definitions_of
+from analytics.endpoints.definition import REASONS
+from analytics.figures.curves import curves
+from analytics.figures.forests import forest
+from analytics.figures.words import curve_words, forest_words
+from analytics.selectors import cases as case_selector
+from analytics.selectors import outcomes as selector
+from analytics.selectors.cohorts import GROUPS, CohortRule, rule_from
+from analytics.selectors.outcomes import Given
+from analytics.selectors.visible import sites_of
+from analytics.services import snapshots
+from registry.errors import BadInput
+from registry.models.injuries import CLASS_CODES
+from registry.models.people import Person
+from registry.selectors.visible import may, require
+
+
+def _given(request: HttpRequest, **fixed: str) -> tuple[Given, str]:
+    """Read the address; where a part cannot be read, show the default and say what was wrong."""
+    require(request.user, "see_outcomes")
+    message = ""
+    try:
+        rule = rule_from({**request.GET.dict(), **fixed})
+    except BadInput as fault:
+        rule, message = rule_from(fixed), str(fault)
+    snapshot = snapshots.current(now=timezone.now(), today=timezone.localdate())
+    frames = snapshots.frames_of(snapshot)
+    return selector.given(rule, sites_of(request.user), snapshot, frames), message
+
+
+def _choices(request: HttpRequest, view: Given) -> dict[str, Any]:
+    """Return what the chooser on top of a page offers."""
+    sites = sites_of(request.user)
+    return {
+        "rule": view.rule,
+        "horizons": HORIZONS.values(),
+        "groups": GROUPS,
+        "sites": sites,
+        "surgeons": Person.objects.filter(
+            memberships__role="surgeon", memberships__site__in=sites
+        ).distinct(),
+        "neer_codes": CLASS_CODES["neer"],
+        "provenance": selector.provenance(view),
+        "may_open": may(request.user, "see_cases"),
+        "fresh": snapshots.is_fresh(view.snapshot, timezone.localdate()),
+    }
+
+
+@require_GET
+def outcomes(request: HttpRequest) -> HttpResponse:
+    view, message = _given(request)
+    if view.rule.endpoint not in ("union", LOSS):
+        raise Http404
+    result = selector.outcome_answer(view)
+    return render(
+        request,
+        "analytics/outcomes.html",
+        {
+            **_choices(request, view),
+            "result": result,
+            "rows": [_row(row, view.rule) for row in (*result.rows, result.total)],
+            "definitions": definitions_of(view.rule.endpoint),
+            "definition": view.definition,
+            "definition_was_chosen": view.definition_was_chosen,
+            "forest": forest(result),
+            "forest_words": forest_words(result),
+            "curves": curves(result),
+            "curve_words": curve_words(result),
+            "message": message,
+            "csv": f"{view.rule.address()}",
+        },
+    )
+
+
+def _row(row: answers.GroupRow, rule: CohortRule) -> dict[str, Any]:
+    """Write one row's numbers, each with the address of the cases behind it."""
+    address = rule.address()
+    group = "" if row.group == answers.ALL else row.group
+
+    def link(which: str) -> str:
+        return f"{address}&group={group}&which={which}" if group else f"{address}&which={which}"
+
+    return {
+        "group": row.group,
+        "is_total": row.group == answers.ALL,
+        "counts": [
+            {"label": label, "number": getattr(row, which), "link": link(which)}
+            for which, label in COUNTS.items()
+        ],
+        "rate": _interval(row.rate),
+        "bounds": (
+            f"{answers.percent(row.bounds.low)} to {answers.percent(row.bounds.high)}"
+            if row.bounds
+            else ""
+        ),
+        "incidence": _interval(row.incidence.estimate),
+        "at_risk": row.incidence.at_risk,
+        "reasons": [
+            {"words": REASONS[code], "number": number, "link": link(f"reason:{code}")}
+            for code, number in row.reasons.items()
+        ],
+    }
+
+
+COUNTS = {
+    "operated": "Operated",
+    "eligible": "Eligible",
+    "evaluable": "Evaluable",
+    "events": "Events",
+    "competing": "Revision or death first",
+    "not_evaluable": "Not judged",
+}
+
+
+def _interval(estimate: Any) -> str:
+    if estimate is None:
+        return ""
+    percent = answers.percent
+    return f"{percent(estimate.estimate)} ({percent(estimate.low)} to {percent(estimate.high)})"
+
+
+@require_GET
+def outcomes_csv(request: HttpRequest) -> HttpResponse:
+    view, message = _given(request)
+    rows = answers.to_rows(selector.outcome_answer(view))
+    return _csv(rows, view, message, f"outcomes-{view.rule.endpoint}-{view.rule.horizon}.csv")
+
+
+@require_GET
+def harms_csv(request: HttpRequest) -> HttpResponse:
+    view, message = _given(request, endpoint="any_complication", definition="")
+    rows = harm_answers.to_rows(selector.harm_answer(view))
+    return _csv(rows, view, message, f"harms-{view.rule.horizon}.csv")
+
+
+def _csv(rows: list[dict[str, Any]], view: Given, message: str, file_name: str) -> HttpResponse:
+    if message:
+        return HttpResponse(message, status=400, content_type="text/plain; charset=utf-8")
+    answer = HttpResponse(content_type="text/csv; charset=utf-8")
+    answer["Content-Disposition"] = f'attachment; filename="{file_name}"'
+    writer = csv.writer(answer)
+    for name, value in selector.provenance(view).items():
+        writer.writerow([f"# {name}", value])
+    columns = list(dict.fromkeys(name for row in rows for name in row))
+    writer.writerow(columns)
+    for row in rows:
+        writer.writerow(["" if row.get(name) is None else row[name] for name in columns])
+    return answer
+
+
+@require_GET
+def harms(request: HttpRequest) -> HttpResponse:
+    view, message = _given(request, endpoint="any_complication", definition="")
+    result = selector.harm_answer(view)
+    return render(
+        request,
+        "analytics/harms.html",
+        {
+            **_choices(request, view),
+            "rows": [
+                _row(row, view.rule) for row in (*result.any_kind.rows, result.any_kind.total)
+            ],
+            "kinds": [
+                {"name": one.name, **_row(one.row, _of_kind(view.rule, one.kind))}
+                for one in result.kinds
+            ],
+            "by_group": [
+                {"name": one.name, **_row(one.row, _of_kind(view.rule, one.kind))}
+                for one in result.by_group
+            ],
+            "reoperations": result.reoperations,
+            "result": result.any_kind,
+            "forest": forest(result.any_kind),
+            "forest_words": forest_words(result.any_kind),
+            "curves": curves(result.any_kind),
+            "curve_words": curve_words(result.any_kind),
+            "message": message,
+        },
+    )
+
+
+def _of_kind(rule: CohortRule, kind: str) -> CohortRule:
+    return replace(rule, endpoint=kind, definition_id="")
+
+
+@require_GET
+def cases(request: HttpRequest) -> HttpResponse:
+    """Open a number: the cases behind it, each with its verdict in a sentence."""
+    require(request.user, "see_cases")
+    view, message = _given(request)
+    result = selector.outcome_answer(view)
+    group = request.GET.get("group", "")
+    which = request.GET.get("which", "operated")
+    rows = {row.group: row for row in (*result.rows, result.total)}
+    row = rows.get(group or answers.ALL)
+    if row is None or (which not in row.cases and not which.startswith("reason:")):
+        raise Http404
+    keys = row.cases.get(which, ())
+    page = case_selector.page_of(request.user, keys, request.GET.get("page"))
+    query = request.GET.copy()
+    query.pop("page", None)
+    return render(
+        request,
+        "analytics/cases.html",
+        {
+            "page": page,
+            "lines": [
+                (procedure, verdict_sentence(result.applied, procedure.pk)) for procedure in page
+            ],
+            "what": COUNTS.get(which) or REASONS.get(which.removeprefix("reason:"), which),
+            "group": group or "all groups",
+            "number": len(keys),
+            "provenance": selector.provenance(view),
+            "query": f"{query.urlencode()}&" if query else "",
+            "back": view.rule.address(),
+            "back_url": "harms" if view.rule.endpoint not in ("union", LOSS) else "outcomes",
+            "may_open": may(request.user, "see_patient"),
+            "message": message,
+        },
+    )
