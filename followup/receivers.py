@@ -5,10 +5,9 @@ from typing import Any
 
 from django.dispatch import receiver
 
-from followup.models.contacts import ContactAttempt
-from followup.models.messages import Message
-from followup.services import hardware, messages, planning
+from followup.services import contacts, hardware, messages, planning, voiding
 from registry import notices
+from registry.models.injuries import Injury
 from registry.models.patients import Patient, PatientStatus
 from registry.models.people import Person
 from registry.models.procedures import Procedure
@@ -49,7 +48,48 @@ def plan_status(
 
 
 @receiver(notices.patients_merged, dispatch_uid="follow-merge")
-def follow_merge(sender: object, kept: Patient, merged: Patient, **kwargs: Any) -> None:
-    """Let contact attempts and messages follow the patient that was kept."""
-    ContactAttempt.everything.filter(patient=merged).update(patient=kept)
-    Message.objects.filter(patient=merged).update(patient=kept)
+def follow_merge(
+    sender: object, kept: Patient, merged: Patient, **kwargs: Any
+) -> dict[str, list[int]]:
+    """Let contact attempts and messages follow the patient that was kept; say which."""
+    return contacts.follow_merge(kept=kept, merged=merged)
+
+
+@receiver(notices.patients_unmerged, dispatch_uid="follow-unmerge")
+def follow_unmerge(
+    sender: object, kept: Patient, merged: Patient, moved: dict[str, list[int]], **kwargs: Any
+) -> None:
+    """Give contact attempts and messages back to the patient that they were taken from."""
+    contacts.follow_unmerge(kept=kept, merged=merged, moved=moved)
+
+
+@receiver(notices.patient_erased, dispatch_uid="void-erased")
+def void_erased(
+    sender: object,
+    patient: Patient,
+    keep_facts: bool,
+    reason: str,
+    by: Person,
+    now: datetime,
+    **kwargs: Any,
+) -> None:
+    """Stop every message to an erased patient, and void the findings unless they may be kept."""
+    messages.stop_for_patient(patient_id=patient.pk, because="erased on request")
+    if not keep_facts:
+        voiding.void_of_patient(patient=patient, reason=reason, by=by, now=now)
+
+
+@receiver(notices.row_voided, sender=Injury, dispatch_uid="void-with-injury")
+def void_with_injury(
+    sender: object, row: Injury, reason: str, by: Person, now: datetime, **kwargs: Any
+) -> None:
+    """Void what was found on an injury that is void."""
+    voiding.void_of_injury(injury=row, reason=reason, by=by, now=now)
+
+
+@receiver(notices.row_voided, sender=Procedure, dispatch_uid="void-with-procedure")
+def void_with_procedure(
+    sender: object, row: Procedure, reason: str, by: Person, now: datetime, **kwargs: Any
+) -> None:
+    """Void the reviews, complications and decisions of an operation that is void."""
+    voiding.void_of_procedure(procedure=row, reason=reason, by=by, now=now)

@@ -8,5 +8,13 @@ procedure_recorded = Signal()
 operation_date_corrected = Signal()
 # patient, by, now, today
 patient_status_changed = Signal()
-# kept, merged, by, now
+# procedure, by, now, today: what was implanted became known, or another construct type
+construct_recorded = Signal()
+# kept, merged, by, now; a hearer returns the rows that it moved, by table
 patients_merged = Signal()
+# kept, merged, moved, by, now; `moved` is what the hearers of the merge returned
+patients_unmerged = Signal()
+# patient, keep_facts, reason, by, now
+patient_erased = Signal()
+# row, reason, by, now; the sender is the row's class
+row_voided = Signal()

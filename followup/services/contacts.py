@@ -1,9 +1,15 @@
 """Tries at reaching a patient."""
 
+from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
+
+from django.db.models import QuerySet
 
 from followup.models.contacts import ContactAttempt
+from followup.models.messages import Message
 from followup.models.reviews import Review
+from registry.models.patients import Patient
 from registry.models.people import Person
 from registry.services import records
 
@@ -25,3 +31,25 @@ def record_attempt(
         by=by,
         now=now,
     )
+
+
+def follow_merge(*, kept: Patient, merged: Patient) -> dict[str, list[int]]:
+    """Move contact attempts and messages to the patient that was kept; return them by table."""
+    moved: dict[str, list[int]] = {}
+    for rows in _hanging_on(merged):
+        moved[rows.model._meta.db_table] = list(rows.values_list("pk", flat=True))
+        rows.update(patient=kept)
+    return moved
+
+
+def follow_unmerge(*, kept: Patient, merged: Patient, moved: Mapping[str, Any]) -> None:
+    """Give back what a merge had moved and what still hangs on the kept patient."""
+    for rows in _hanging_on(kept):
+        rows.filter(pk__in=moved.get(rows.model._meta.db_table, [])).update(patient=merged)
+
+
+def _hanging_on(patient: Patient) -> list[QuerySet[Any]]:
+    return [
+        ContactAttempt.everything.filter(patient=patient),
+        Message.objects.filter(patient=patient),
+    ]

@@ -85,5 +85,7 @@ def _patients(model: type[Model], sites: list[int]) -> QuerySet[Any]:
     here = PatientSite.objects.filter(site_id__in=sites).values("patient_id")
     if model is Patient:
         return Patient.objects.filter(pk__in=here, merged_into__isnull=True)
-    rows = model._default_manager.filter(patient_id__in=here)
+    rows = model._default_manager.filter(
+        patient_id__in=here, patient__merged_into__isnull=True, patient__voided_at__isnull=True
+    )
     return rows.filter(site_id__in=sites) if model is Identifier else rows

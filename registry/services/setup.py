@@ -2,13 +2,15 @@
 
 from collections.abc import Iterable, Mapping
 from datetime import date
-from typing import Any
+from typing import Any, TypeVar
 
 from registry.errors import BadInput, StaleVersion
 from registry.models.constructs import ConstructType
 from registry.models.people import Person
 from registry.models.sites import Membership, Site
 from registry.services import records
+
+Versioned = TypeVar("Versioned", Site, ConstructType)
 
 
 def load_construct_types(rows: Iterable[Mapping[str, Any]]) -> int:
@@ -84,8 +86,10 @@ def end_role(*, membership: Membership, on: date, by: Person) -> Membership:
     return membership
 
 
-def _save(row: Any, values: Mapping[str, Any], expected_version: int, by: Person | None) -> Any:
-    model = type(row)
+def _save(
+    row: Versioned, values: Mapping[str, Any], expected_version: int, by: Person | None
+) -> Versioned:
+    model: Any = type(row)
     with records.change(by=by):
         if row.pk is not None:
             taken = model.objects.filter(pk=row.pk, version=expected_version).update(

@@ -1,0 +1,68 @@
+"""What falls together with a row of the registry that is voided or erased."""
+
+from datetime import datetime
+from typing import Any
+
+from followup.models.complications import Complication
+from followup.models.contacts import ContactAttempt
+from followup.models.films import Film, Reading
+from followup.models.hardware import HardwareDecision
+from followup.models.messages import Message, MessageState
+from followup.models.motion import MotionExam
+from followup.models.reviews import Appointment, Review
+from followup.models.scores import Score
+from registry.models.base import ClinicalRow
+from registry.models.injuries import Injury
+from registry.models.patients import Patient
+from registry.models.people import Person
+from registry.models.procedures import Procedure
+from registry.services import records
+
+# Each kind of row with the way from it to the operation or the injury that it hangs on.
+OF_PROCEDURE: tuple[tuple[type[ClinicalRow], str], ...] = (
+    (Appointment, "review__procedure"),
+    (Review, "procedure"),
+    (Complication, "procedure"),
+    (HardwareDecision, "procedure"),
+)
+OF_INJURY: tuple[tuple[type[ClinicalRow], str], ...] = (
+    (Reading, "film__injury"),
+    (Film, "injury"),
+    (MotionExam, "injury"),
+    (Score, "injury"),
+)
+
+
+def void_of_procedure(*, procedure: Procedure, reason: str, by: Person, now: datetime) -> None:
+    """Void the reviews, slots, complications and decisions of one operation; stop its messages."""
+    with records.change(by=by, reason=reason):
+        Message.objects.filter(
+            appointment__review__procedure=procedure, state=MessageState.WAITING
+        ).update(state=MessageState.STOPPED, stopped_because="the operation was voided")
+        _void(OF_PROCEDURE, "", procedure, reason, by, now)
+
+
+def void_of_injury(*, injury: Injury, reason: str, by: Person, now: datetime) -> None:
+    """Void the films, readings, motion exams and scores of one injury."""
+    _void(OF_INJURY, "", injury, reason, by, now)
+
+
+def void_of_patient(*, patient: Patient, reason: str, by: Person, now: datetime) -> None:
+    """Void everything that the follow-up holds of one patient."""
+    with records.change(by=by, reason=reason):
+        _void(OF_PROCEDURE, "__injury__patient", patient, reason, by, now)
+        _void(OF_INJURY, "__patient", patient, reason, by, now)
+        _void(((ContactAttempt, "patient"),), "", patient, reason, by, now)
+
+
+def _void(
+    kinds: tuple[tuple[type[ClinicalRow], str], ...],
+    onward: str,
+    owner: Any,
+    reason: str,
+    by: Person,
+    now: datetime,
+) -> None:
+    for model, way in kinds:
+        rows = model.everything.filter(**{f"{way}{onward}": owner})
+        records.void_all(rows, by=by, now=now, reason=reason)

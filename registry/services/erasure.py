@@ -1,0 +1,98 @@
+"""Erasing a patient on request: names go, facts stay only where the patient allowed it."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db import transaction
+
+from registry import notices
+from registry.errors import BadInput
+from registry.models.identities import Identifier, Identity
+from registry.models.patients import (
+    Consent,
+    ConsentDecision,
+    ConsentPurpose,
+    Patient,
+    PatientStatus,
+)
+from registry.models.people import Person
+from registry.services import audit, patients, records, voiding
+
+
+@dataclass(frozen=True)
+class Erasure:
+    """What an erasure did: whether facts stay under the key, and how much went."""
+
+    keeps_facts: bool
+    identities_removed: int
+    identifiers_removed: int
+    trail_entries_blanked: int
+    rows_voided: int
+
+
+def may_keep_facts(patient: Patient) -> bool:
+    """Say whether the patient's last decision allows the facts to stay in the registry."""
+    last = Consent.objects.filter(patient=patient, purpose=ConsentPurpose.REGISTRY).first()
+    return last is not None and last.decision == ConsentDecision.GIVEN
+
+
+def erase_patient(
+    *, patient: Patient, reason: str, by: Person, now: datetime, today: date
+) -> Erasure:
+    """Remove identity and identifiers, in the trail too; void the facts unless they may be kept.
+
+    What had been merged into the patient is erased with it. Raises BadInput without a reason, or
+    when nothing is left to erase.
+    """
+    _erasable(patient, reason)
+    keeps = may_keep_facts(patient)
+    everyone = _with_merged(patient)
+    because = f"erasure on request: {reason.strip()}"
+    with transaction.atomic():
+        with records.change(by=by, reason=because):
+            _end_follow_up(patient, because, by, now, today)
+            names = Identity.objects.filter(patient__in=everyone).delete()[0]
+            numbers = Identifier.objects.filter(patient__in=everyone).delete()[0]
+            voided = sum(_void(one, keeps, because, by, now) for one in everyone)
+        blanked = sum(
+            audit.erase_names(patient=one, reason=because, by=by, now=now) for one in everyone
+        )
+    return Erasure(keeps, names, numbers, blanked, voided)
+
+
+def _erasable(patient: Patient, reason: str) -> None:
+    if not reason.strip():
+        raise BadInput({"reason": "Say who asked for the erasure, when and in what way."})
+    if patient.merged_into_id is not None:
+        raise BadInput("This entry was merged into another; erase the patient that was kept.")
+    if not Identity.objects.filter(patient=patient).exists():
+        raise BadInput(f"{patient} has no identity left to erase.")
+
+
+def _with_merged(patient: Patient) -> list[Patient]:
+    everyone = [patient]
+    for one in everyone:
+        everyone.extend(Patient.everything.filter(merged_into=one))
+    return everyone
+
+
+def _end_follow_up(patient: Patient, because: str, by: Person, now: datetime, today: date) -> None:
+    if patient.status == PatientStatus.ACTIVE:
+        patients.change_status(
+            patient=patient,
+            status=PatientStatus.WITHDRAWN,
+            on=today,
+            note=because[:300],
+            expected_version=patient.version,
+            by=by,
+            now=now,
+            today=today,
+        )
+
+
+def _void(patient: Patient, keeps: bool, because: str, by: Person, now: datetime) -> int:
+    voided = 0 if keeps else voiding.void_all_of(patient=patient, reason=because, by=by, now=now)
+    notices.patient_erased.send(
+        sender=Patient, patient=patient, keep_facts=keeps, reason=because, by=by, now=now
+    )
+    return voided
