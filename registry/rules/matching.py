@@ -14,6 +14,19 @@ CHANCES = {
     "phone": (0.85, 0.0005),
 }
 SAME, REVIEW = 30.0, 10.0
+# Letters that do not come apart into a plain one and its accent.
+PLAIN_LETTERS = str.maketrans(
+    {
+        "\u00e6": "ae",
+        "\u0153": "oe",
+        "\u00f8": "o",
+        "\u0142": "l",
+        "\u0111": "d",
+        "\u00f0": "d",
+        "\u00fe": "th",
+        "\u0131": "i",
+    }
+)
 
 
 @dataclass(frozen=True)
@@ -36,27 +49,34 @@ class Match:
 
 
 def plain(name: str) -> str:
-    """Fold accents, case, hyphens and spaces away."""
-    folded = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
-    return "".join(letter for letter in folded.casefold() if letter.isalnum())
+    """Fold accents, case, hyphens and spaces away; letters of every script stay."""
+    folded = unicodedata.normalize("NFKD", name.casefold().translate(PLAIN_LETTERS))
+    return "".join(letter for letter in folded if letter.isalnum())
 
 
 def compare(one: Person, other: Person) -> Match:
-    """Weigh two entries; swapped names count as agreeing, a transposed birth date as half so."""
+    """Weigh two entries; swapped names count as agreeing, a mistyped birth date as half so.
+
+    Where either was needed a person has to look: the verdict is then review at the most.
+    """
     names = (plain(one.family_name), plain(one.given_name))
     others = (plain(other.family_name), plain(other.given_name))
-    if names == others[::-1]:
+    swapped = names != others and names == others[::-1]
+    if swapped:
         others = names
     weight = _weight("family_name", names[0] == others[0])
     weight += _weight("given_name", names[1] == others[1])
+    certain = not swapped
     if one.birth_date and other.birth_date:
         weight += _birth_weight(one.birth_date, other.birth_date)
+        certain = certain and one.birth_date == other.birth_date
     for field in ("sex", "phone"):
         mine, theirs = getattr(one, field), getattr(other, field)
         if mine and theirs and "unknown" not in (mine, theirs):
             weight += _weight(field, plain(mine) == plain(theirs))
-    verdict = "same" if weight >= SAME else "review" if weight >= REVIEW else "different"
-    return Match(round(weight, 2), verdict)
+    if weight < REVIEW:
+        return Match(round(weight, 2), "different")
+    return Match(round(weight, 2), "same" if weight >= SAME and certain else "review")
 
 
 def _weight(field: str, agrees: bool) -> float:
