@@ -30,6 +30,8 @@ class AskingForm(PlainForm):
         label="I have checked the unusual values; keep them",
         widget=forms.HiddenInput,
     )
+    # Where a finding is shown when what was judged is not itself a field.
+    stands_at: Mapping[str, str] = {}
 
     def judged(self) -> Mapping[str, Any]:
         """Return the values that have limits, by the names that the limits know."""
@@ -40,13 +42,14 @@ class AskingForm(PlainForm):
         unusual = False
         self.flags: list[str] = []
         for finding in plausibility.judge(self.judged()):
+            place = self.stands_at.get(finding.field, finding.field)
             if finding.impossible:
-                self.add_error(finding.field, finding.message.capitalize())
+                self.add_error(place, finding.message.capitalize())
             elif cleaned.get("checked"):
                 self.flags.append(finding.field)
             else:
                 unusual = True
-                self.add_error(finding.field, finding.message.capitalize())
+                self.add_error(place, finding.message.capitalize())
         if unusual:
             self.fields["checked"].widget = forms.CheckboxInput()
         return cleaned

@@ -6,110 +6,169 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('registry', '0001_initial'),
+        ("registry", "0001_initial"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='PatientMerge',
+            name="PatientMerge",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('merged_at', models.DateTimeField()),
-                ('reason', models.CharField(max_length=300)),
-                ('moved', models.JSONField(default=dict)),
-                ('undone_at', models.DateTimeField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("merged_at", models.DateTimeField()),
+                ("reason", models.CharField(max_length=300)),
+                ("moved", models.JSONField(default=dict)),
+                ("undone_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['-merged_at', '-id'],
+                "ordering": ["-merged_at", "-id"],
             },
         ),
         migrations.CreateModel(
-            name='TwoPeople',
+            name="TwoPeople",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('said_at', models.DateTimeField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("said_at", models.DateTimeField()),
             ],
             options={
-                'verbose_name_plural': 'two people',
+                "verbose_name_plural": "two people",
             },
         ),
         migrations.AddField(
-            model_name='auditentry',
-            name='after_digest',
-            field=models.CharField(blank=True, db_default='', default='', max_length=64),
+            model_name="auditentry",
+            name="after_digest",
+            field=models.CharField(blank=True, db_default="", default="", max_length=64),
         ),
         migrations.AddField(
-            model_name='auditentry',
-            name='before_digest',
-            field=models.CharField(blank=True, db_default='', default='', max_length=64),
+            model_name="auditentry",
+            name="before_digest",
+            field=models.CharField(blank=True, db_default="", default="", max_length=64),
         ),
         migrations.AddIndex(
-            model_name='identity',
-            index=models.Index(fields=['birth_earliest', 'birth_latest'], name='registry_id_birth_e_a09bc1_idx'),
+            model_name="identity",
+            index=models.Index(
+                fields=["birth_earliest", "birth_latest"], name="registry_id_birth_e_a09bc1_idx"
+            ),
         ),
         migrations.AddIndex(
-            model_name='identity',
-            index=models.Index(fields=['phone'], name='registry_id_phone_0dbfca_idx'),
+            model_name="identity",
+            index=models.Index(fields=["phone"], name="registry_id_phone_0dbfca_idx"),
         ),
         migrations.AddField(
-            model_name='patientmerge',
-            name='kept',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='merges_kept', to='registry.patient'),
+            model_name="patientmerge",
+            name="kept",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="merges_kept",
+                to="registry.patient",
+            ),
         ),
         migrations.AddField(
-            model_name='patientmerge',
-            name='merged',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='merges_away', to='registry.patient'),
+            model_name="patientmerge",
+            name="merged",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="merges_away",
+                to="registry.patient",
+            ),
         ),
         migrations.AddField(
-            model_name='patientmerge',
-            name='merged_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="patientmerge",
+            name="merged_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='patientmerge',
-            name='undone_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="patientmerge",
+            name="undone_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='twopeople',
-            name='first',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='registry.patient'),
+            model_name="twopeople",
+            name="first",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="registry.patient"
+            ),
         ),
         migrations.AddField(
-            model_name='twopeople',
-            name='said_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="twopeople",
+            name="said_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='twopeople',
-            name='second',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='registry.patient'),
+            model_name="twopeople",
+            name="second",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="registry.patient"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='patientmerge',
-            constraint=models.CheckConstraint(condition=models.Q(('kept', models.F('merged')), _negated=True), name='registry_patientmerge_of_two'),
+            model_name="patientmerge",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("kept", models.F("merged")), _negated=True),
+                name="registry_patientmerge_of_two",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='patientmerge',
-            constraint=models.CheckConstraint(condition=models.Q(('reason', ''), _negated=True), name='registry_patientmerge_has_reason'),
+            model_name="patientmerge",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("reason", ""), _negated=True),
+                name="registry_patientmerge_has_reason",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='patientmerge',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('undone_at__isnull', True), ('undone_by__isnull', True)), models.Q(('undone_at__isnull', False), ('undone_by__isnull', False)), _connector='OR'), name='registry_patientmerge_undone_by_somebody'),
+            model_name="patientmerge",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("undone_at__isnull", True), ("undone_by__isnull", True)),
+                    models.Q(("undone_at__isnull", False), ("undone_by__isnull", False)),
+                    _connector="OR",
+                ),
+                name="registry_patientmerge_undone_by_somebody",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='patientmerge',
-            constraint=models.UniqueConstraint(condition=models.Q(('undone_at__isnull', True)), fields=('merged',), name='registry_patientmerge_merged_once'),
+            model_name="patientmerge",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("undone_at__isnull", True)),
+                fields=("merged",),
+                name="registry_patientmerge_merged_once",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='twopeople',
-            constraint=models.UniqueConstraint(fields=('first', 'second'), name='registry_twopeople_once'),
+            model_name="twopeople",
+            constraint=models.UniqueConstraint(
+                fields=("first", "second"), name="registry_twopeople_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='twopeople',
-            constraint=models.CheckConstraint(condition=models.Q(('first__lt', models.F('second'))), name='registry_twopeople_in_order'),
+            model_name="twopeople",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("first__lt", models.F("second"))),
+                name="registry_twopeople_in_order",
+            ),
         ),
     ]

@@ -59,13 +59,22 @@ def note_departures(
     }
     kept = {row.check_id: row for row in ConstructDeparture.objects.filter(construct=construct)}
     with records.change(by=by):
-        for check_id, row in kept.items():
-            if check_id not in departed:
-                records.void(
-                    row, by=by, now=now, expected_version=row.version, reason="no longer departs"
-                )
+        given = {check_id: row.reason for check_id, row in kept.items()}
+        for check_id, row in list(kept.items()):
+            if check_id in departed and departed[check_id].version == row.check_version:
+                continue
+            why = "the check has a new version" if check_id in departed else "no longer departs"
+            records.void(row, by=by, now=now, expected_version=row.version, reason=why)
+            del kept[check_id]
         return [
-            _keep(construct, kept.get(check_id), result, reasons.get(check_id, ""), by, now)
+            _keep(
+                construct,
+                kept.get(check_id),
+                result,
+                reasons.get(check_id, "").strip() or given.get(check_id, ""),
+                by,
+                now,
+            )
             for check_id, result in departed.items()
         ]
 
@@ -85,10 +94,10 @@ def _keep(
             check_id=result.id,
             check_version=result.version,
             found=result.found,
-            reason=reason,
+            reason=reason[:300],
         )
         return records.create(new, by=by, now=now)
-    wanted = {"found": result.found, "reason": reason or row.reason}
+    wanted = {"found": result.found, "reason": reason[:300]}
     if (row.found, row.reason) == (wanted["found"], wanted["reason"]):
         return row
     return records.save(row, wanted, by=by, now=now, expected_version=row.version)

@@ -14,8 +14,9 @@ from registry.models.patients import Consent, Patient, PatientSite
 from registry.models.people import Person
 from registry.models.procedures import Procedure, ProcedureKind
 from registry.models.sites import Site
-from registry.services import construct_checks, records
+from registry.services import construct_checks, implants, merges, records
 
+REVISING = (ProcedureKind.REVISION_FIXATION, ProcedureKind.IMPLANT_REMOVAL)
 EDITIONS = {"neer": "Craig 1990", "ao_ota": "2018", "rockwood": "1984"}
 
 
@@ -43,16 +44,17 @@ def enrol_patient(
     identity: Mapping[str, Any],
     identifiers: Sequence[IdentifierGiven],
     consents: Sequence[ConsentGiven] = (),
+    different_from: Sequence[Patient] = (),
     by: Person,
     now: datetime,
     today: date,
 ) -> Patient:
     """Save a new patient with identity, identifiers and consent.
 
-    Raises BadInput when a birth date lies in the future, or an identifier is already somebody's.
+    `different_from` are similar patients of whom the user said that they are somebody else. Raises BadInput when a birth date lies in the future, or an identifier is already somebody's.
     """
     _birth_possible(identity, today)
-    _identifiers_free(site, identifiers)
+    identifiers_free(site, identifiers)
     with records.change(by=by):
         patient = records.create(Patient(site=site), by=by, now=now)
         PatientSite.objects.create(patient=patient, site=site)
@@ -63,6 +65,8 @@ def enrol_patient(
             )
         for decision in consents:
             record_consent(patient=patient, site=site, given=decision, by=by, now=now)
+        for other in different_from:
+            merges.say_two_people(one=patient, other=other, by=by, now=now)
     return patient
 
 
@@ -71,6 +75,7 @@ def save_identity(row: Identity, values: Mapping[str, Any]) -> Identity:
     for name, value in values.items():
         setattr(row, name, value)
     row.sort_name = f"{row.family_name} {row.given_name}".casefold()[:170]
+    records.check(row)
     row.save()
     return row
 
@@ -109,10 +114,10 @@ def record_injury(
     """
     injury = Injury(patient=patient, site=site, **values)
     identity = Identity.objects.filter(patient=patient).first()
-    _injury_possible(injury, identity, today)
+    injury_possible(injury, identity, today)
     if identity is not None:
         injury.sex = identity.sex
-        injury.age_years = _age(identity, injury)
+        injury.age_years = age_at(identity, injury)
     with records.change(by=by):
         records.create(injury, by=by, now=now)
         for system, code in classes.items():
@@ -206,9 +211,46 @@ def record_construct(
     return construct
 
 
+def complete_procedure(
+    *,
+    procedure: Procedure,
+    values: Mapping[str, Any],
+    departure_reasons: Mapping[str, str],
+    parts: Sequence[implants.PartGiven],
+    by: Person,
+    now: datetime,
+    today: date,
+) -> Construct:
+    """Save what an operation, recorded before, left in place, and announce that it is known now.
+
+    Raises BadInput when the operation has its construct already.
+    """
+    if Construct.everything.filter(procedure=procedure).exists():
+        raise BadInput("This operation has its construct already; correct it instead.")
+    with records.change(by=by):
+        construct = record_construct(
+            procedure=procedure,
+            values=values,
+            departure_reasons=departure_reasons,
+            parts=(),
+            by=by,
+            now=now,
+        )
+        for given in parts:
+            implants.add_part(construct=construct, given=given, by=by, now=now)
+        notices.construct_recorded.send(
+            sender=Construct, procedure=procedure, by=by, now=now, today=today
+        )
+    return construct
+
+
 def procedure_possible(procedure: Procedure, today: date) -> None:
     """Refuse an operation in the future, or before the injury or the operation that it revises."""
     injury = procedure.injury
+    if procedure.revises_id is None and procedure.kind in REVISING:
+        raise BadInput({"revises": "Name the earlier operation that this one revises or removes."})
+    if procedure.revises is not None and procedure.revises.injury_id != injury.pk:
+        raise BadInput({"revises": "That operation belongs to another injury."})
     if procedure.performed_on > today:
         raise BadInput({"performed_on": f"{procedure.performed_on} is in the future."})
     if procedure.performed_on < injury.injured_earliest:
@@ -235,7 +277,8 @@ def _has_index(injury: Injury) -> bool:
     return Procedure.objects.filter(injury=injury, kind=ProcedureKind.FIXATION).exists()
 
 
-def _identifiers_free(site: Site, identifiers: Sequence[IdentifierGiven]) -> None:
+def identifiers_free(site: Site, identifiers: Sequence[IdentifierGiven]) -> None:
+    """Refuse a number that already belongs to a patient at the site."""
     for given in identifiers:
         if Identifier.objects.filter(
             site=site, issuing_system=given.issuing_system, value=given.value
@@ -255,13 +298,15 @@ def _birth_possible(identity: Mapping[str, Any], today: date) -> None:
         raise BadInput({"birth_date": f"{identity['birth_earliest']} is in the future."})
 
 
-def _injury_possible(injury: Injury, identity: Identity | None, today: date) -> None:
+def injury_possible(injury: Injury, identity: Identity | None, today: date) -> None:
+    """Refuse an injury in the future or before the patient's birth."""
     if injury.injured_earliest > today:
         raise BadInput({"injury_date": f"{injury.injured_earliest} is in the future."})
     if identity is not None and injury.injured_latest < identity.birth_earliest:
         raise BadInput({"injury_date": "The injury is before the patient's birth."})
 
 
-def _age(identity: Identity, injury: Injury) -> int:
+def age_at(identity: Identity, injury: Injury) -> int:
+    """Return the completed years at the injury; of uncertain dates the latest possible ones."""
     born, hurt = identity.birth_latest, injury.injured_latest
     return max(0, hurt.year - born.year - ((hurt.month, hurt.day) < (born.month, born.day)))

@@ -1,4 +1,4 @@
-"""What happens to a patient as a whole: dying, withdrawing, moving away, returning."""
+"""What happens to a patient as a whole: identity, consent, dying, withdrawing, moving, returning."""
 
 from collections.abc import Mapping
 from datetime import date, datetime
@@ -6,11 +6,18 @@ from typing import Any
 
 from registry import notices
 from registry.errors import BadInput, StaleVersion
-from registry.models.identities import Identity
-from registry.models.patients import Patient, PatientStatus
+from registry.models.identities import Identifier, Identity
+from registry.models.patients import Consent, Patient, PatientStatus
 from registry.models.people import Person
-from registry.services import records
-from registry.services.enrolment import save_identity
+from registry.models.sites import Site
+from registry.services import injuries, records
+from registry.services.enrolment import (
+    ConsentGiven,
+    IdentifierGiven,
+    identifiers_free,
+    record_consent,
+    save_identity,
+)
 
 
 def change_status(
@@ -50,12 +57,21 @@ def change_status(
 
 
 def correct_identity(
-    *, identity: Identity, values: Mapping[str, Any], expected_version: int, by: Person
+    *,
+    identity: Identity,
+    values: Mapping[str, Any],
+    expected_version: int,
+    by: Person,
+    now: datetime,
+    today: date,
 ) -> Identity:
     """Correct names, birth date or contacts over the version that the user saw.
 
-    Raises StaleVersion when somebody changed them first.
+    Age and sex at each injury follow. Raises StaleVersion when somebody changed them first, BadInput
+    when the birth date lies in the future or after an injury.
     """
+    if values.get("birth_earliest", identity.birth_earliest) > today:
+        raise BadInput({"birth_date": f"{values['birth_earliest']} is in the future."})
     with records.change(by=by):
         taken = Identity.objects.filter(pk=identity.pk, version=expected_version).update(
             version=expected_version + 1
@@ -64,4 +80,43 @@ def correct_identity(
             current = Identity.objects.values_list("version", flat=True).get(pk=identity.pk)
             raise StaleVersion("The identity", expected=expected_version, current=current)
         identity.version = expected_version + 1
-        return save_identity(identity, values)
+        save_identity(identity, values)
+        injuries.follow_identity(identity=identity, by=by, now=now)
+    return identity
+
+
+def add_identifier(
+    *, patient: Patient, site: Site, given: IdentifierGiven, by: Person
+) -> Identifier:
+    """Give a patient a further number at a site.
+
+    Raises BadInput when the number is already somebody's, the patient's own included.
+    """
+    identifiers_free(site, [given])
+    with records.change(by=by):
+        return Identifier.objects.create(
+            patient=patient, site=site, issuing_system=given.issuing_system, value=given.value
+        )
+
+
+def remove_identifier(*, identifier: Identifier, reason: str, by: Person) -> None:
+    """Take a wrong number away from a patient; the trail keeps it with the reason.
+
+    Raises BadInput without a reason.
+    """
+    if not reason.strip():
+        raise BadInput({"reason": "Say why this number is not the patient's."})
+    with records.change(by=by, reason=reason):
+        identifier.delete()
+
+
+def add_consent(
+    *, patient: Patient, site: Site, given: ConsentGiven, by: Person, now: datetime, today: date
+) -> Consent:
+    """Record a further decision; the one with the latest date counts.
+
+    Raises BadInput when it was decided in the future.
+    """
+    if given.decided_on > today:
+        raise BadInput({"decided_on": f"{given.decided_on} is in the future."})
+    return record_consent(patient=patient, site=site, given=given, by=by, now=now)

@@ -50,11 +50,13 @@ def correct_construct(
     reason: str,
     by: Person,
     now: datetime,
+    today: date,
 ) -> Construct:
-    """Correct a construct and note afresh what it departs from.
+    """Correct a construct and note afresh what it departs from; another type is announced.
 
     Raises StaleVersion when somebody changed it first.
     """
+    earlier = construct.construct_type_id
     with records.change(by=by, reason=reason):
         records.save(
             construct, values, by=by, now=now, expected_version=expected_version, reason=reason
@@ -62,4 +64,8 @@ def correct_construct(
         construct_checks.note_departures(
             construct=construct, reasons=departure_reasons, by=by, now=now
         )
+        if construct.construct_type_id != earlier:
+            notices.construct_recorded.send(
+                sender=Construct, procedure=construct.procedure, by=by, now=now, today=today
+            )
     return construct

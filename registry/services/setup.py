@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 from registry.errors import BadInput, StaleVersion
 from registry.models.constructs import ConstructType
 from registry.models.people import Person
-from registry.models.sites import Membership, Site
+from registry.models.sites import Membership, Role, Site
 from registry.services import records
 
 Versioned = TypeVar("Versioned", Site, ConstructType)
@@ -48,8 +48,22 @@ def save_construct_type(
     return _save(row, values, expected_version, by)
 
 
+def add_site(*, values: Mapping[str, Any], by: Person, today: date) -> Site:
+    """Add a site; whoever adds it administers it from today, so that it can be set up further."""
+    with records.change(by=by):
+        site = save_site(site=Site(), values=values, expected_version=1, by=by)
+        grant_role(person=by, site=site, role=Role.ADMINISTRATOR, starts_on=today, by=by)
+    return site
+
+
 def add_person(
-    *, username: str, shown_name: str, email: str, password: str, by: Person | None
+    *,
+    username: str,
+    shown_name: str,
+    email: str,
+    password: str,
+    first_role: tuple[Site, str, date] | None = None,
+    by: Person | None,
 ) -> Person:
     """Add somebody who may sign in; what they may do comes from their memberships.
 
@@ -58,9 +72,30 @@ def add_person(
     if Person.objects.filter(username__iexact=username).exists():
         raise BadInput({"username": f"'{username}' is taken; choose another user name."})
     with records.change(by=by):
-        return Person.objects.create_user(
+        person = Person.objects.create_user(
             username=username, email=email, password=password, shown_name=shown_name
         )
+        if first_role is not None:
+            site, role, starts_on = first_role
+            grant_role(person=person, site=site, role=role, starts_on=starts_on, by=by)
+    return person
+
+
+def change_person(
+    *, person: Person, shown_name: str, email: str, is_active: bool, password: str, by: Person
+) -> Person:
+    """Change how somebody is shown and reached, whether they may sign in, and the password if given.
+
+    Raises BadInput when an administrator shuts themselves out.
+    """
+    if person.pk == by.pk and not is_active:
+        raise BadInput({"is_active": "You cannot take your own sign-in away; ask a colleague."})
+    person.shown_name, person.email, person.is_active = shown_name, email, is_active
+    if password:
+        person.set_password(password)
+    with records.change(by=by):
+        person.save(update_fields=["shown_name", "email", "is_active", "password"])
+    return person
 
 
 def grant_role(
@@ -76,14 +111,32 @@ def grant_role(
 def end_role(*, membership: Membership, on: date, by: Person) -> Membership:
     """End a role on a day; the membership stays as history.
 
-    Raises BadInput when the day is before the start.
+    Raises BadInput when the day is before the start, or when nobody would administer the site any
+    more.
     """
     if on < membership.starts_on:
         raise BadInput({"ends_on": f"The role began on {membership.starts_on}; end it later."})
+    if membership.role == Role.ADMINISTRATOR and not _another_administrator(membership):
+        raise BadInput(
+            {"ends_on": f"Nobody else administers {membership.site}; give the role away first."}
+        )
     with records.change(by=by):
         membership.ends_on = on
         membership.save(update_fields=["ends_on"])
     return membership
+
+
+def _another_administrator(membership: Membership) -> bool:
+    return (
+        Membership.objects.filter(
+            site=membership.site,
+            role=Role.ADMINISTRATOR,
+            ends_on__isnull=True,
+            person__is_active=True,
+        )
+        .exclude(pk=membership.pk)
+        .exists()
+    )
 
 
 def _save(

@@ -1,0 +1,184 @@
+from typing import Any
+from zoneinfo import available_timezones
+
+import holidays
+from django import forms
+from django.contrib.auth.password_validation import validate_password
+
+from registry.forms.base import DayField, PlainForm
+from registry.models.constructs import ConstructFamily
+from registry.models.sites import Role, Site
+
+SITE = (
+    "code",
+    "name",
+    "time_zone",
+    "holiday_country",
+    "holiday_subdivision",
+    "min_at_risk",
+    "is_active",
+)
+CONSTRUCT_TYPE = (
+    "code",
+    "name",
+    "family",
+    "planned_removal",
+    "removal_opens_weeks",
+    "removal_due_weeks",
+    "uses_small_lateral_screws",
+    "order",
+    "source_note",
+    "is_active",
+)
+
+
+class SiteForm(PlainForm):
+    """A hospital or clinic."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput, initial=1)
+    code = forms.SlugField(
+        label="Code", max_length=20, help_text="Short, without spaces; used in imports."
+    )
+    name = forms.CharField(label="Name", max_length=120)
+    time_zone = forms.ChoiceField(label="Time zone", initial="Europe/London")
+    holiday_country = forms.CharField(
+        label="Country for public holidays",
+        max_length=2,
+        required=False,
+        help_text="Two letters, for example GB; empty for none.",
+    )
+    holiday_subdivision = forms.CharField(
+        label="Part of that country", max_length=10, required=False, help_text="For example ENG."
+    )
+    min_at_risk = forms.IntegerField(
+        label="No curve with fewer at risk than",
+        min_value=1,
+        max_value=100,
+        initial=5,
+        help_text="Curves stop where fewer patients than this remain.",
+    )
+    is_active = forms.BooleanField(label="In use", required=False, initial=True)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        zones = sorted(zone for zone in available_timezones() if "/" in zone)
+        self.fields["time_zone"].choices = [(zone, zone) for zone in ["UTC", *zones]]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or {}
+        country = cleaned["holiday_country"] = cleaned.get("holiday_country", "").upper()
+        part = cleaned["holiday_subdivision"] = cleaned.get("holiday_subdivision", "").upper()
+        known = holidays.list_supported_countries()
+        if country and country not in known:
+            self.add_error("holiday_country", f"No holidays are known for '{country}'.")
+        elif part and part not in known.get(country, []):
+            self.add_error("holiday_subdivision", f"'{part}' is not a part of '{country}'.")
+        return cleaned
+
+
+class PersonForm(PlainForm):
+    """Somebody who may sign in, with a first role."""
+
+    username = forms.CharField(label="User name", max_length=150)
+    shown_name = forms.CharField(label="Name as shown", max_length=120)
+    email = forms.EmailField(label="E-mail", required=False)
+    password = forms.CharField(
+        label="First password",
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        help_text="At least 12 characters. They change it after signing in.",
+    )
+    site = forms.ModelChoiceField(label="Site", queryset=Site.objects.none(), empty_label=None)
+    role = forms.ChoiceField(label="First role", choices=Role.choices)
+
+    def __init__(self, *args: Any, sites: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["site"].queryset = sites
+
+    def clean_password(self) -> str:
+        password: str = self.cleaned_data["password"]
+        validate_password(password)
+        return password
+
+
+class ChangePersonForm(PlainForm):
+    """Name, address and whether somebody may sign in."""
+
+    shown_name = forms.CharField(label="Name as shown", max_length=120)
+    email = forms.EmailField(label="E-mail", required=False)
+    is_active = forms.BooleanField(label="May sign in", required=False)
+    password = forms.CharField(
+        label="New password",
+        required=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        help_text="Leave empty to keep the present one.",
+    )
+
+    def clean_password(self) -> str:
+        password: str = self.cleaned_data["password"]
+        if password:
+            validate_password(password)
+        return password
+
+
+class GrantForm(PlainForm):
+    """A role at a site."""
+
+    site = forms.ModelChoiceField(label="Site", queryset=Site.objects.none(), empty_label=None)
+    role = forms.ChoiceField(label="Role", choices=Role.choices)
+    starts_on = DayField(label="From")
+
+    def __init__(self, *args: Any, sites: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["site"].queryset = sites
+
+
+class KnownPersonForm(GrantForm):
+    """A role for somebody who works at another site already."""
+
+    username = forms.CharField(label="User name", max_length=150)
+
+
+class EndRoleForm(PlainForm):
+    """The last day of a role."""
+
+    ends_on = DayField(label="Last day")
+
+
+class ConstructTypeForm(PlainForm):
+    """A kind of construct and the time for its planned removal."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput, initial=1)
+    code = forms.CharField(
+        label="Code", max_length=12, help_text="Figures are grouped by it; keep it stable."
+    )
+    name = forms.CharField(label="Name", max_length=80)
+    family = forms.ChoiceField(label="Family", choices=ConstructFamily.choices)
+    uses_small_lateral_screws = forms.BooleanField(
+        label="Uses small (2.3 mm) lateral screws", required=False
+    )
+    planned_removal = forms.BooleanField(label="Is removed as planned", required=False)
+    removal_opens_weeks = forms.IntegerField(
+        label="Removal is asked about from week", min_value=1, max_value=520, required=False
+    )
+    removal_due_weeks = forms.IntegerField(
+        label="Removal is overdue after week", min_value=1, max_value=520, required=False
+    )
+    source_note = forms.CharField(
+        label="Source of these times",
+        max_length=300,
+        required=False,
+        help_text="A publication, or your service's own policy and its date.",
+    )
+    order = forms.IntegerField(label="Place in lists", min_value=0, max_value=999, initial=0)
+    is_active = forms.BooleanField(label="Offered for new operations", required=False, initial=True)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or {}
+        opens, due = cleaned.get("removal_opens_weeks"), cleaned.get("removal_due_weeks")
+        if cleaned.get("planned_removal"):
+            for name, value in (("removal_opens_weeks", opens), ("removal_due_weeks", due)):
+                if value is None and name not in self.errors:
+                    self.add_error(name, "A planned removal needs this week.")
+        if opens is not None and due is not None and due < opens:
+            self.add_error("removal_due_weeks", f"This is before week {opens}, when it opens.")
+        return cleaned

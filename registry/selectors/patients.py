@@ -1,0 +1,185 @@
+"""Finding patients: by name, number or key; those left half entered; those who may be one person."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Prefetch, Q, QuerySet
+
+from registry.models.identities import Identifier, Identity
+from registry.models.injuries import Injury
+from registry.models.patients import Patient
+from registry.models.procedures import Procedure, ProcedureKind
+from registry.rules import matching
+from registry.selectors.visible import Viewer, visible
+
+COMPARED = 200
+SHOWN = 10
+SAME_NUMBER = "the same number"
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A patient who may be the one that is being entered, with why in words."""
+
+    patient: Patient
+    because: str
+
+
+@dataclass(frozen=True)
+class Unfinished:
+    """An enrolment that stopped halfway: whose, what comes next, and where it goes on."""
+
+    patient: Patient
+    lacks: str
+    url_name: str
+    url_arg: str | int
+
+
+def search(user: Viewer, text: str) -> QuerySet[Patient]:
+    """Return the patients whose name, number or key holds every word, sorted by name.
+
+    Without words, everybody that the person may see.
+    """
+    theirs = visible(user, Identifier, "see_identity")
+    found: QuerySet[Patient] = (
+        visible(user, Patient, "see_identity")
+        .filter(identity__isnull=False)
+        .select_related("identity", "site")
+        .prefetch_related(Prefetch("identifiers", queryset=theirs, to_attr="numbers"))
+        .order_by("identity__sort_name", "key")
+    )
+    for word in text.split():
+        numbers = theirs.filter(value__istartswith=word).values("patient_id")
+        found = found.filter(
+            Q(identity__sort_name__contains=word.casefold())
+            | Q(key__iexact=word)
+            | Q(pk__in=numbers)
+        )
+    return found
+
+
+def candidates(
+    user: Viewer,
+    given: matching.Person,
+    numbers: Sequence[str] = (),
+    leave_out: Patient | None = None,
+) -> list[Candidate]:
+    """Return visible patients who may be the person given, the likeliest first, at most ten.
+
+    Looked for among those born that day (or with day and month exchanged), of the same name in
+    either order, with the same phone, or with one of the numbers.
+    """
+    same_number = set(
+        visible(user, Identifier, "see_identity")
+        .filter(value__in=[number for number in numbers if number])
+        .values_list("patient_id", flat=True)
+    )
+    rows = (
+        visible(user, Identity, "see_identity")
+        .filter(_block(given) | Q(patient_id__in=same_number))
+        .select_related("patient__site")
+    )
+    if leave_out is not None:
+        rows = rows.exclude(patient=leave_out)
+    weighed = []
+    for row in rows[:COMPARED]:
+        match = matching.compare(given, as_person(row))
+        if row.patient_id in same_number:
+            weighed.append((1000.0, Candidate(row.patient, SAME_NUMBER)))
+        elif match.verdict != "different":
+            weighed.append((match.weight, Candidate(row.patient, in_words(given, row))))
+    weighed.sort(key=lambda pair: -pair[0])
+    return [candidate for _, candidate in weighed[:SHOWN]]
+
+
+def as_person(row: Identity) -> matching.Person:
+    """Return what matching compares of an identity; a birth date known in part is not compared."""
+    return matching.Person(
+        family_name=row.family_name,
+        given_name=row.given_name,
+        birth_date=row.birth_earliest if row.birth_earliest == row.birth_latest else None,
+        sex=row.sex,
+        phone=row.phone,
+    )
+
+
+def in_words(given: matching.Person, row: Identity) -> str:
+    """Say in which respects an identity is like the person given."""
+    other = as_person(row)
+    same = [
+        words
+        for words, agrees in (
+            ("family name", matching.plain(given.family_name) == matching.plain(row.family_name)),
+            ("given name", matching.plain(given.given_name) == matching.plain(row.given_name)),
+            ("birth date", given.birth_date is not None and given.birth_date == other.birth_date),
+            ("phone", bool(given.phone) and given.phone == row.phone),
+        )
+        if agrees
+    ]
+    return f"the same {', '.join(same)}" if same else "similar name and birth date"
+
+
+def unfinished(user: Viewer, limit: int = 20) -> list[Unfinished]:
+    """Return enrolments that lack an injury, an operation or a construct, the newest first."""
+    mine = visible(user, Patient, "enrol").filter(identity__isnull=False)
+    without_injury = (
+        mine.exclude(pk__in=Injury.objects.values("patient_id"))
+        .select_related("identity")
+        .order_by("-recorded_at")
+    )
+    injuries = (
+        visible(user, Injury, "enrol")
+        .filter(patient__in=mine)
+        .exclude(pk__in=Procedure.objects.values("injury_id"))
+        .select_related("patient__identity")
+        .order_by("-recorded_at")
+    )
+    procedures = (
+        visible(user, Procedure, "enrol")
+        .filter(
+            injury__patient__in=mine,
+            kind__in=[ProcedureKind.FIXATION, ProcedureKind.REVISION_FIXATION],
+            construct__isnull=True,
+        )
+        .select_related("injury__patient__identity")
+        .order_by("-recorded_at")
+    )
+    rows = [
+        *((one.recorded_at, _lacking_injury(one)) for one in without_injury[:limit]),
+        *((one.recorded_at, _lacking_operation(one)) for one in injuries[:limit]),
+        *((one.recorded_at, _lacking_construct(one)) for one in procedures[:limit]),
+    ]
+    rows.sort(key=lambda pair: pair[0], reverse=True)
+    return [line for _, line in rows[:limit]]
+
+
+def _lacking_injury(patient: Patient) -> Unfinished:
+    return Unfinished(patient, "the injury", "enrol-injury", patient.key)
+
+
+def _lacking_operation(injury: Injury) -> Unfinished:
+    return Unfinished(injury.patient, f"the operation ({injury})", "enrol-procedure", injury.pk)
+
+
+def _lacking_construct(procedure: Procedure) -> Unfinished:
+    whose = procedure.injury.patient
+    return Unfinished(whose, f"the construct ({procedure})", "enrol-construct", procedure.pk)
+
+
+def _block(given: matching.Person) -> Q:
+    forward = f"{given.family_name} {given.given_name}".casefold()[:170]
+    swapped = f"{given.given_name} {given.family_name}".casefold()[:170]
+    block = Q(sort_name__in=[forward, swapped])
+    if given.birth_date is not None:
+        block |= Q(birth_earliest__in=_days_like(given.birth_date))
+    if given.phone:
+        block |= Q(phone=given.phone)
+    return block
+
+
+def _days_like(day: date) -> list[date]:
+    days = [day]
+    if day.day <= 12 and day.day != day.month:
+        days.append(date(day.year, day.day, day.month))
+    return days
