@@ -30,6 +30,14 @@ def plan_corrected(
     planning.plan_injury(procedure=procedure, by=by, now=now, today=today)
 
 
+@receiver(notices.construct_recorded, dispatch_uid="plan-construct")
+def plan_construct(
+    sender: object, procedure: Procedure, by: Person, now: datetime, today: date, **kwargs: Any
+) -> None:
+    """Plan afresh when what was implanted calls for its own protocol."""
+    planning.plan_for_construct(procedure=procedure, by=by, now=now, today=today)
+
+
 @receiver(notices.patient_status_changed, dispatch_uid="plan-status")
 def plan_status(
     sender: object, patient: Patient, by: Person, now: datetime, today: date, **kwargs: Any

@@ -60,6 +60,27 @@ def plan_injury(*, procedure: Procedure, by: Person, now: datetime, today: date)
         plan_reviews(procedure=one, by=by, now=now, today=today)
 
 
+def plan_for_construct(*, procedure: Procedure, by: Person, now: datetime, today: date) -> None:
+    """Plan afresh when the construct becomes known, or another, and its own protocol applies.
+
+    Reviews that were booked or have happened keep the whole schedule under its first protocol.
+    """
+    version = _version(procedure)
+    reviews = Review.objects.filter(procedure=procedure)
+    pinned = reviews.select_related("step__version").order_by("id").first()
+    untouched = not reviews.exclude(state=ReviewState.PLANNED).exists()
+    with records.change(by=by, reason="the protocol of its construct"):
+        if (
+            pinned is not None
+            and version is not None
+            and untouched
+            and pinned.step.version.protocol_id != version.protocol_id
+        ):
+            why = "the protocol of its construct"
+            records.void_all(reviews.order_by(), by=by, now=now, reason=why)
+        plan_injury(procedure=procedure, by=by, now=now, today=today)
+
+
 def calendar_of(site_id: int) -> planner.Calendar:
     """Return the site's clinic weekdays and closed days as plain values."""
     weekdays = Clinic.objects.filter(site_id=site_id, is_active=True).values_list(

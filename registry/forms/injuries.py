@@ -22,6 +22,7 @@ from registry.models.injuries import (
     SportDemand,
     YesNo,
 )
+from registry.models.sites import Site
 from registry.rules import dates
 
 COLUMNS = (
@@ -110,9 +111,13 @@ class NewInjuryForm(InjuryForm):
     neer = forms.ChoiceField(label="Neer", required=False)
     ao_ota = forms.ChoiceField(label="AO/OTA", required=False)
     rockwood = forms.ChoiceField(label="Rockwood", required=False)
+    site = forms.ModelChoiceField(
+        label="Treated at", queryset=Site.objects.none(), empty_label=None
+    )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, sites: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["site"].queryset = sites
         for system in CLASSES:
             self.fields[system].choices = _codes(system)
 

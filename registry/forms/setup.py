@@ -16,7 +16,6 @@ SITE = (
     "holiday_country",
     "holiday_subdivision",
     "min_at_risk",
-    "is_active",
 )
 CONSTRUCT_TYPE = (
     "code",
@@ -57,7 +56,6 @@ class SiteForm(PlainForm):
         initial=5,
         help_text="Curves stop where fewer patients than this remain.",
     )
-    is_active = forms.BooleanField(label="In use", required=False, initial=True)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -5,9 +5,11 @@ from dataclasses import dataclass
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from registry.models.identities import Identity
+from registry.models.identities import Identifier, Identity
+from registry.models.injuries import Injury
 from registry.models.merges import PatientMerge, TwoPeople
 from registry.models.patients import Patient
+from registry.models.sites import Site
 from registry.rules import matching
 from registry.selectors.patients import as_person, in_words
 from registry.selectors.visible import Viewer, visible
@@ -76,6 +78,29 @@ def merges_here(user: Viewer) -> QuerySet[PatientMerge]:
     """Return the merges into patients that a person may see, the newest first."""
     return PatientMerge.objects.filter(kept__in=visible(user, Patient, "correct")).select_related(
         "kept__identity", "merged__identity", "merged_by", "undone_by"
+    )
+
+
+@dataclass(frozen=True)
+class Beside:
+    """One of two entries as it is laid beside the other."""
+
+    patient: Patient
+    numbers: tuple[str, ...]
+    sites: tuple[str, ...]
+    injuries: tuple[str, ...]
+
+
+def beside(user: Viewer, patient: Patient) -> Beside:
+    """Return what tells two entries apart: numbers, sites and injuries that the person may see."""
+    numbers = visible(user, Identifier, "correct").filter(patient=patient)
+    sites = Site.objects.filter(patients_here__patient=patient)
+    injuries = visible(user, Injury, "correct").filter(patient=patient)
+    return Beside(
+        patient=patient,
+        numbers=tuple(str(number) for number in numbers),
+        sites=tuple(str(site) for site in sites),
+        injuries=tuple(str(injury) for injury in injuries),
     )
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
 
 from registry.models.constructs import Construct, ConstructDeparture
 from registry.models.people import Person
@@ -43,6 +44,13 @@ def facts_of(construct: Construct, procedure: Procedure) -> ConstructFacts:
 def results_of(construct: Construct, procedure: Procedure) -> tuple[CheckResult, ...]:
     """Return every check's verdict on a construct."""
     return evaluate(facts_of(construct, procedure))
+
+
+def results_for(values: Mapping[str, Any], procedure: Procedure) -> tuple[CheckResult, ...]:
+    """Return every check's verdict on a construct that is still being typed; none without its type."""
+    if values.get("construct_type") is None:
+        return ()
+    return results_of(Construct(**values), procedure)
 
 
 def note_departures(

@@ -119,6 +119,8 @@ def record_injury(
         injury.sex = identity.sex
         injury.age_years = age_at(identity, injury)
     with records.change(by=by):
+        if site.pk != patient.site_id:
+            PatientSite.objects.get_or_create(patient=patient, site=site)
         records.create(injury, by=by, now=now)
         for system, code in classes.items():
             classify(injury=injury, system=system, code=code, by=by, now=now)

@@ -81,6 +81,17 @@ def add_person(
     return person
 
 
+def person_named(username: str) -> Person:
+    """Return the person with a user name.
+
+    Raises BadInput when there is none.
+    """
+    somebody = Person.objects.filter(username__iexact=username.strip()).first()
+    if somebody is None:
+        raise BadInput({"username": f"Nobody is called '{username}' here; add them as a person."})
+    return somebody
+
+
 def change_person(
     *, person: Person, shown_name: str, email: str, is_active: bool, password: str, by: Person
 ) -> Person:

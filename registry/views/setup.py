@@ -1,0 +1,259 @@
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from registry.errors import BadInput, NotAllowed
+from registry.forms import setup as forms
+from registry.models.constructs import ConstructType
+from registry.models.people import Person
+from registry.models.sites import Membership, Site
+from registry.selectors.people import people_here, wholly_here
+from registry.selectors.visible import require, visible
+from registry.services import setup as service
+from registry.views.conflicts import try_to_save
+
+PER_PAGE = 50
+SECTIONS = (
+    ("setup-sites", "Sites", "The hospitals and clinics, their time zone and public holidays."),
+    ("setup-people", "People and roles", "Who may sign in, and what they may do where."),
+    ("setup-construct-types", "Construct types", "What figures are grouped by; removal windows."),
+    ("setup-protocols", "Protocols", "When patients come back and what is collected; by version."),
+    ("setup-clinics", "Clinic days", "When clinic is held, and on which days it is not."),
+)
+
+
+@require_GET
+def setup(request: HttpRequest) -> HttpResponse:
+    require(request.user, "set_up")
+    return render(request, "registry/setup.html", {"sections": list(_sections())})
+
+
+def _sections() -> Any:
+    for name, word, text in SECTIONS:
+        try:
+            yield {"url": reverse(name), "word": word, "text": text}
+        except NoReverseMatch:
+            continue
+
+
+@require_GET
+def sites(request: HttpRequest) -> HttpResponse:
+    require(request.user, "set_up")
+    rows = visible(request.user, Site, "set_up")
+    return render(request, "registry/setup_sites.html", {"sites": rows})
+
+
+@require_http_methods(["GET", "POST"])
+def site_add(request: HttpRequest) -> HttpResponse:
+    require(request.user, "set_up")
+    form = forms.SiteForm(request.POST or None)
+
+    def save() -> str:
+        values = {name: form.cleaned_data[name] for name in forms.SITE}
+        site = service.add_site(values=values, by=request.user, today=timezone.localdate())
+        return f"Added: {site}. You administer it; now add its people."
+
+    return _form_page(request, form, "Add a site", save, dict, "setup-sites")
+
+
+@require_http_methods(["GET", "POST"])
+def site(request: HttpRequest, site_id: int) -> HttpResponse:
+    require(request.user, "set_up")
+    row = get_object_or_404(visible(request.user, Site, "set_up"), pk=site_id)
+    form = forms.SiteForm(request.POST or None, initial=_now(row, forms.SITE))
+
+    def save() -> str:
+        service.save_site(
+            site=row,
+            values={name: form.cleaned_data[name] for name in forms.SITE},
+            expected_version=form.cleaned_data["version"],
+            by=request.user,
+        )
+        return f"Saved: {row}."
+
+    def saved_now() -> dict[str, Any]:
+        return _now(Site.objects.get(pk=row.pk), forms.SITE)
+
+    return _form_page(request, form, f"Site: {row}", save, saved_now, "setup-sites")
+
+
+@require_GET
+def construct_types(request: HttpRequest) -> HttpResponse:
+    require(request.user, "set_up")
+    rows = visible(request.user, ConstructType, "set_up")
+    return render(request, "registry/setup_construct_types.html", {"types": rows})
+
+
+@require_http_methods(["GET", "POST"])
+def construct_type_add(request: HttpRequest) -> HttpResponse:
+    require(request.user, "set_up")
+    form = forms.ConstructTypeForm(request.POST or None)
+
+    def save() -> str:
+        values = {name: form.cleaned_data[name] for name in forms.CONSTRUCT_TYPE}
+        row = service.save_construct_type(
+            row=ConstructType(), values=values, expected_version=1, by=request.user
+        )
+        return f"Added: {row}."
+
+    return _form_page(request, form, "Add a construct type", save, dict, "setup-construct-types")
+
+
+@require_http_methods(["GET", "POST"])
+def construct_type(request: HttpRequest, type_id: int) -> HttpResponse:
+    require(request.user, "set_up")
+    row = get_object_or_404(visible(request.user, ConstructType, "set_up"), pk=type_id)
+    form = forms.ConstructTypeForm(request.POST or None, initial=_now(row, forms.CONSTRUCT_TYPE))
+
+    def save() -> str:
+        service.save_construct_type(
+            row=row,
+            values={name: form.cleaned_data[name] for name in forms.CONSTRUCT_TYPE},
+            expected_version=form.cleaned_data["version"],
+            by=request.user,
+        )
+        return f"Saved: {row}."
+
+    def saved_now() -> dict[str, Any]:
+        return _now(ConstructType.objects.get(pk=row.pk), forms.CONSTRUCT_TYPE)
+
+    return _form_page(
+        request, form, f"Construct type: {row}", save, saved_now, "setup-construct-types"
+    )
+
+
+@require_GET
+def people(request: HttpRequest) -> HttpResponse:
+    require(request.user, "set_up")
+    page = Paginator(people_here(request.user), PER_PAGE).get_page(request.GET.get("page"))
+    context = {"page": page, "today": timezone.localdate(), "query": ""}
+    return render(request, "registry/setup_people.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def person_add(request: HttpRequest) -> HttpResponse:
+    require(request.user, "set_up")
+    sites_here = visible(request.user, Site, "set_up")
+    form = forms.PersonForm(request.POST or None, sites=sites_here)
+
+    def save() -> str:
+        cleaned = dict(form.cleaned_data)
+        first_role = (cleaned.pop("site"), cleaned.pop("role"), timezone.localdate())
+        somebody = service.add_person(**cleaned, first_role=first_role, by=request.user)
+        return f"Added: {somebody}."
+
+    return _form_page(request, form, "Add a person", save, dict, "setup-people")
+
+
+@require_http_methods(["GET", "POST"])
+def person(request: HttpRequest, person_id: int) -> HttpResponse:
+    require(request.user, "set_up")
+    somebody = get_object_or_404(people_here(request.user), pk=person_id)
+    names = ("shown_name", "email", "is_active")
+    mine = wholly_here(request.user, somebody)
+    form = forms.ChangePersonForm(
+        request.POST or None, initial={name: getattr(somebody, name) for name in names}
+    )
+    if request.method == "POST":
+        _only_if(mine, somebody)
+        if form.is_valid():
+            try:
+                service.change_person(person=somebody, **form.cleaned_data, by=request.user)
+            except BadInput as fault:
+                form.refuse(fault)
+            else:
+                messages.success(request, f"Saved: {somebody}.")
+                return redirect("setup-people")
+    context = {
+        "person": somebody,
+        "form": form if mine else None,
+        "roles": somebody.roles_here,
+        "today": timezone.localdate(),
+    }
+    return render(request, "registry/setup_person.html", context)
+
+
+def _only_if(mine: bool, somebody: Person) -> None:
+    if not mine:
+        raise NotAllowed(
+            f"{somebody} also works at a site that you do not administer; "
+            "an administrator of both can change how they sign in."
+        )
+
+
+@require_http_methods(["GET", "POST"])
+def role_grant(request: HttpRequest, person_id: int) -> HttpResponse:
+    require(request.user, "set_up")
+    somebody = get_object_or_404(people_here(request.user), pk=person_id)
+    form = forms.GrantForm(
+        request.POST or None,
+        sites=visible(request.user, Site, "set_up"),
+        initial={"starts_on": timezone.localdate()},
+    )
+
+    def save() -> str:
+        given = service.grant_role(person=somebody, **form.cleaned_data, by=request.user)
+        return f"Given: {given}."
+
+    return _form_page(request, form, f"Give a role to {somebody}", save, dict, "setup-people")
+
+
+@require_http_methods(["GET", "POST"])
+def role_grant_known(request: HttpRequest) -> HttpResponse:
+    require(request.user, "set_up")
+    form = forms.KnownPersonForm(
+        request.POST or None,
+        sites=visible(request.user, Site, "set_up"),
+        initial={"starts_on": timezone.localdate()},
+    )
+
+    def save() -> str:
+        cleaned = dict(form.cleaned_data)
+        somebody = service.person_named(cleaned.pop("username"))
+        given = service.grant_role(person=somebody, **cleaned, by=request.user)
+        return f"Given: {given}."
+
+    heading = "Give a role to somebody who works at another site"
+    return _form_page(request, form, heading, save, dict, "setup-people")
+
+
+@require_http_methods(["GET", "POST"])
+def role_end(request: HttpRequest, membership_id: int) -> HttpResponse:
+    require(request.user, "set_up")
+    rows = visible(request.user, Membership, "set_up").filter(ends_on__isnull=True)
+    membership = get_object_or_404(rows.select_related("person", "site"), pk=membership_id)
+    form = forms.EndRoleForm(request.POST or None, initial={"ends_on": timezone.localdate()})
+
+    def save() -> str:
+        service.end_role(membership=membership, on=form.cleaned_data["ends_on"], by=request.user)
+        return f"Ended on {form.cleaned_data['ends_on']}: {membership}."
+
+    return _form_page(request, form, f"End a role: {membership}", save, dict, "setup-people")
+
+
+def _now(row: Any, names: tuple[str, ...]) -> dict[str, Any]:
+    return {**{name: getattr(row, name) for name in names}, "version": row.version}
+
+
+def _form_page(
+    request: HttpRequest,
+    form: Any,
+    heading: str,
+    save: Callable[[], str],
+    saved_now: Callable[[], dict[str, Any]],
+    back: str,
+) -> HttpResponse:
+    conflict = None
+    if request.method == "POST" and form.is_valid():
+        done, conflict = try_to_save(request, form, save, saved_now)
+        if done:
+            return redirect(back)
+    context = {"form": form, "heading": heading, "conflict": conflict, "back": reverse(back)}
+    return render(request, "registry/setup_form.html", context, status=409 if conflict else 200)
