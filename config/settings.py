@@ -12,7 +12,9 @@ DATA_DIR = env.folder("HOLDFAST_DATA_DIR", BASE_DIR / "var")
 # Who we are
 PRODUCTION = env.flag("HOLDFAST_PRODUCTION")
 DEBUG = env.flag("HOLDFAST_DEBUG")
-SECRET_KEY = env.text("HOLDFAST_SECRET_KEY", "trial-only-secret-key-never-used-in-production")
+SECRET_KEY = env.text("HOLDFAST_SECRET_KEY")
+if not SECRET_KEY and not PRODUCTION:
+    SECRET_KEY = env.kept_secret(DATA_DIR / "secret-key")
 ALLOWED_HOSTS = env.words("HOLDFAST_HOSTS", "localhost,127.0.0.1,[::1],testserver")
 CSRF_TRUSTED_ORIGINS = env.words("HOLDFAST_ORIGINS")
 CODE_VERSION = "0.1.0"
@@ -76,13 +78,7 @@ TEMPLATES = [
 # Where data live
 DATABASES = {"default": env.database("HOLDFAST_DATABASE", f"sqlite:///{DATA_DIR}/holdfast.sqlite3")}
 REDIS_URL = env.text("HOLDFAST_REDIS")
-CACHES = {
-    "default": (
-        {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
-        if REDIS_URL
-        else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
-    )
-}
+CACHES = {"default": env.cache(REDIS_URL, env.text("HOLDFAST_CACHE_DIR"))}
 
 # Who comes in
 AUTH_USER_MODEL = "registry.Person"
@@ -120,6 +116,8 @@ X_FRAME_OPTIONS = "DENY"
 SESSION_COOKIE_SECURE = PRODUCTION
 CSRF_COOKIE_SECURE = PRODUCTION
 SECURE_SSL_REDIRECT = PRODUCTION
+# Whatever watches the service asks from inside, without the proxy.
+SECURE_REDIRECT_EXEMPT = [r"^health/$"]
 SECURE_HSTS_SECONDS = 31_536_000 if PRODUCTION else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = PRODUCTION
 SECURE_HSTS_PRELOAD = PRODUCTION
@@ -197,7 +195,7 @@ SPECTACULAR_SETTINGS = {
 
 # What runs in the background
 CELERY_BROKER_URL = env.text(
-    "HOLDFAST_BROKER", REDIS_URL.replace("unix://", "redis+socket://") or "filesystem://"
+    "HOLDFAST_BROKER", REDIS_URL if REDIS_URL.startswith("redis") else "filesystem://"
 )
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
