@@ -55,6 +55,16 @@ class AskingForm(PlainForm):
         return cleaned
 
 
+class CodedField(forms.ChoiceField):
+    """One of a model's codes; left alone, it says unknown."""
+
+    def __init__(self, label: str, kinds: Any) -> None:
+        super().__init__(label=label, choices=kinds.choices, initial="unknown", required=False)
+
+    def clean(self, value: Any) -> str:
+        return super().clean(value) or "unknown"
+
+
 class DayField(forms.DateField):
     """A whole date, picked or typed as year-month-day."""
 

@@ -2,7 +2,7 @@ from typing import Any
 
 from django import forms
 
-from registry.forms.base import DayField, PlainForm, choices_of
+from registry.forms.base import CodedField, DayField, PlainForm, choices_of
 from registry.forms.measured import MeasuredField, MeasuringForm, initial_of
 from registry.models.constructs import (
     Construct,
@@ -47,10 +47,6 @@ MEASURED = tuple(
 )
 
 
-def _coded(label: str, kinds: Any) -> forms.ChoiceField:
-    return forms.ChoiceField(label=label, choices=kinds.choices, initial="unknown")
-
-
 class ConstructForm(MeasuringForm):
     """What was implanted, as a whole. A departure's reason is asked for once and never forced."""
 
@@ -61,22 +57,22 @@ class ConstructForm(MeasuringForm):
     lateral_screw_count = MeasuredField("Lateral screws")
     lateral_screw_diameter_mm = MeasuredField("Lateral screw diameter, mm", decimals=1)
     lateral_drill_mm = MeasuredField("Drill for lateral screws, mm", decimals=1)
-    lateral_screws_locking = _coded("Lateral screws locking", YesNo)
+    lateral_screws_locking = CodedField("Lateral screws locking", YesNo)
     shaft_screw_count = MeasuredField("Shaft screws")
     shaft_screw_diameter_mm = MeasuredField("Shaft screw diameter, mm", decimals=1)
     shaft_drill_mm = MeasuredField("Drill for shaft screws, mm", decimals=1)
     shaft_cortices = MeasuredField("Cortices held in the shaft")
-    first_two_screws = _coded("First two screws", FirstScrews)
-    guide_wire_clear = _coded("Wire in the lateral guide hole, on the film", GuideWire)
-    shorter_screw_chosen = _coded("Between two screw lengths", ShorterScrew)
+    first_two_screws = CodedField("First two screws", FirstScrews)
+    guide_wire_clear = CodedField("Wire in the lateral guide hole, on the film", GuideWire)
+    shorter_screw_chosen = CodedField("Between two screw lengths", ShorterScrew)
     anchor_count = MeasuredField("Anchors in the coracoid")
     button_count = MeasuredField("Buttons")
     free_slots_count = MeasuredField("Slots left free above the coracoid")
     retainer_count = MeasuredField("Suture retainers")
     suture_kind = forms.CharField(label="Suture, in generic words", max_length=60, required=False)
-    knot = _coded("Knot", Knot)
+    knot = CodedField("Knot", Knot)
     half_hitch_count = MeasuredField("Half hitches after the surgeon's knot")
-    graft = _coded("Graft", Graft)
+    graft = CodedField("Graft", Graft)
 
     def __init__(self, *args: Any, types: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -3,7 +3,7 @@ from typing import Any
 
 from django import forms
 
-from registry.forms.base import PartialDateField, PlainForm
+from registry.forms.base import CodedField, PartialDateField, PlainForm
 from registry.forms.measured import MeasuredField, MeasuringForm, initial_of
 from registry.models.identities import Identity
 from registry.models.injuries import (
@@ -56,10 +56,6 @@ RISKS = (
 )
 
 
-def _coded(label: str, kinds: Any) -> forms.ChoiceField:
-    return forms.ChoiceField(label=label, choices=kinds.choices, initial="unknown")
-
-
 class InjuryForm(MeasuringForm):
     """One injured shoulder, its classes, and the risks at that time."""
 
@@ -68,18 +64,18 @@ class InjuryForm(MeasuringForm):
     kind = forms.ChoiceField(label="Injury", choices=InjuryKind.choices)
     side = forms.ChoiceField(label="Side", choices=Side.choices, widget=forms.RadioSelect)
     injury_date = PartialDateField(label="Date of the injury")
-    mechanism = _coded("Mechanism", Mechanism)
-    energy = _coded("Energy", Energy)
-    skin = _coded("Open or closed", SkinState)
-    dominant_arm = _coded("Dominant arm", DominantArm)
-    other_shoulder = _coded("The other shoulder", OtherShoulder)
-    smoking = _coded("Smoking", Smoking)
-    diabetes = _coded("Diabetes", YesNo)
+    mechanism = CodedField("Mechanism", Mechanism)
+    energy = CodedField("Energy", Energy)
+    skin = CodedField("Open or closed", SkinState)
+    dominant_arm = CodedField("Dominant arm", DominantArm)
+    other_shoulder = CodedField("The other shoulder", OtherShoulder)
+    smoking = CodedField("Smoking", Smoking)
+    diabetes = CodedField("Diabetes", YesNo)
     bmi_kg_m2 = MeasuredField("Body mass index, kg/m2", decimals=1)
-    steroid_use = _coded("Takes steroids", YesNo)
-    osteoporosis = _coded("Osteoporosis", YesNo)
-    work_demand = _coded("Work", Demand)
-    sport_demand = _coded("Sport", SportDemand)
+    steroid_use = CodedField("Takes steroids", YesNo)
+    osteoporosis = CodedField("Osteoporosis", YesNo)
+    work_demand = CodedField("Work", Demand)
+    sport_demand = CodedField("Sport", SportDemand)
 
     def __init__(self, *args: Any, identity: Identity | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -8,7 +8,7 @@ from django import forms
 from registry.forms.base import AskingForm
 from registry.rules import missing
 
-WHY_EMPTY = [("", "if empty: why?"), *missing.KINDS.items()]
+WHY_EMPTY = [("", "why empty?"), *missing.KINDS.items()]
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from registry.forms.base import DayField
+from registry.forms.base import CodedField, DayField
 from registry.forms.measured import MeasuredField, MeasuringForm, initial_of
 from registry.models.injuries import Injury, YesNo
 from registry.models.people import Person
@@ -44,10 +44,6 @@ HOW = (
 )
 
 
-def _coded(label: str, kinds: Any) -> forms.ChoiceField:
-    return forms.ChoiceField(label=label, choices=kinds.choices, initial="unknown")
-
-
 class ProcedureForm(MeasuringForm):
     """One operation, but for its kind and what it revises."""
 
@@ -60,13 +56,13 @@ class ProcedureForm(MeasuringForm):
         required=False,
         empty_label="somebody else, or unknown",
     )
-    operator_grade = _coded("Who operated", Grade)
-    assistant_grade = _coded("Who assisted", Grade)
-    position = _coded("Position", PatientPosition)
-    approach = _coded("Approach", Approach)
-    provisional_fixation = _coded("Provisional fixation used", YesNo)
-    reduction_quality = _coded("Reduction at the end", ReductionQuality)
-    intraoperative_film = _coded("Intraoperative film of screws and reduction", YesNo)
+    operator_grade = CodedField("Who operated", Grade)
+    assistant_grade = CodedField("Who assisted", Grade)
+    position = CodedField("Position", PatientPosition)
+    approach = CodedField("Approach", Approach)
+    provisional_fixation = CodedField("Provisional fixation used", YesNo)
+    reduction_quality = CodedField("Reduction at the end", ReductionQuality)
+    intraoperative_film = CodedField("Intraoperative film of screws and reduction", YesNo)
     duration_minutes = MeasuredField("Duration, minutes")
     note = forms.CharField(label="Note", max_length=300, required=False)
 

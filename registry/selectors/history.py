@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Model, Q, QuerySet
+from django.db.models import BooleanField, Model, Q, QuerySet
 
 from registry.models.audit import AuditEntry
 from registry.models.constructs import Construct, ConstructDeparture, Part
@@ -30,6 +30,7 @@ BOOKKEEPING = frozenset(
         "site_id",
     }
 )
+SAYS_NOTHING = (None, "", 0, "unknown", "[]", "{}")
 WORDS = {
     "insert": "recorded",
     "update": "changed",
@@ -123,14 +124,19 @@ def _fields(
         name = str(field.column)
         if name in BOOKKEEPING or (before or {}).get(name) == after.get(name):
             continue
-        words = dict(getattr(field, "flatchoices", ()) or ())
-        was, now = _word((before or {}).get(name), words), _word(after.get(name), words)
-        if was != now:
-            changes.append(FieldChange(str(field.verbose_name).capitalize(), was, now))
+        # A link in a new row says only where the row belongs, and a default says nothing.
+        if before is None and (field.is_relation or after.get(name) in SAYS_NOTHING):
+            continue
+        was, now = _word(field, (before or {}).get(name)), _word(field, after.get(name))
+        changes.append(FieldChange(str(field.verbose_name).capitalize(), was, now))
     return tuple(changes)
 
 
-def _word(value: Any, words: Mapping[Any, Any]) -> str:
+def _word(field: Any, value: Any) -> str:
     if value in (None, "", [], {}):
         return "nothing"
-    return str(words.get(value, value))
+    if isinstance(field, BooleanField):
+        return "yes" if value else "no"
+    if field.is_relation:
+        return f"number {value}"
+    return str(dict(field.flatchoices).get(value, value))

@@ -186,10 +186,11 @@ def consent(request: HttpRequest, key: str) -> HttpResponse:
 @require_GET
 def history(request: HttpRequest, key: str) -> HttpResponse:
     patient = patient_for(request, key, "see_patient")
+    # Logged first, so that the page that is counted is the page that is shown.
+    _log(request, patient, "history")
     rows = trail.rows_of(patient)
     entries = trail.entries_about(rows)
     page = Paginator(entries, PER_PAGE).get_page(request.GET.get("page"))
-    _log(request, patient, "history")
     context = {
         "patient": patient,
         "page": page,
