@@ -5,7 +5,7 @@ from typing import Any
 from django.apps import AppConfig
 from django.db import connections
 from django.db.backends.signals import connection_created
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, pre_migrate
 
 
 class RegistryConfig(AppConfig):
@@ -15,11 +15,20 @@ class RegistryConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        """Give SQLite its functions, and put triggers back after each migration."""
+        """Give SQLite its functions, and keep triggers out of a migration's way and then put back."""
         from registry.services import triggers  # noqa: PLC0415 - needs the loaded models
 
         connection_created.connect(triggers.register_functions, dispatch_uid="trail-functions")
+        pre_migrate.connect(take_triggers_off, sender=self, dispatch_uid="trail-triggers-off")
         post_migrate.connect(put_triggers_back, sender=None, dispatch_uid="trail-triggers")
+
+
+def take_triggers_off(using: str, plan: list[Any], **kwargs: Any) -> None:
+    """Take the triggers off where a migration is about to run; nothing else may lift them."""
+    from registry.services import triggers  # noqa: PLC0415 - needs the loaded models
+
+    if plan:
+        triggers.remove_before_remake(connections[using])
 
 
 def put_triggers_back(app_config: AppConfig, using: str, **kwargs: Any) -> None:

@@ -37,18 +37,26 @@ def last_entry() -> int:
 
 def seal_since(entry_id: int) -> int:
     """Seal what was written after an entry, inside the caller's transaction; return how many."""
-    return _seal(AuditEntry.objects.filter(id__gt=entry_id, position__isnull=True))
+    return _seal(unsealed_entries().filter(id__gt=entry_id))
 
 
 def seal_all() -> int:
-    """Seal everything that bulk writes or raw SQL left unsealed, batch by batch."""
+    """Seal everything that bulk writes or raw SQL left unsealed; return how many."""
     done = 0
-    while True:
-        with transaction.atomic():
-            sealed = _seal(AuditEntry.objects.filter(position__isnull=True), limit=BATCH)
+    while sealed := seal_batch():
         done += sealed
-        if not sealed:
-            return done
+    return done
+
+
+def seal_batch() -> int:
+    """Seal the oldest unsealed entries, at most one batch; return how many, 0 when none are left."""
+    with transaction.atomic():
+        return _seal(unsealed_entries(), limit=BATCH)
+
+
+def unsealed_entries() -> QuerySet[AuditEntry]:
+    """Return what is not in the chain yet."""
+    return AuditEntry.objects.filter(position__isnull=True)
 
 
 def _seal(unsealed: QuerySet[AuditEntry], limit: int | None = None) -> int:
@@ -153,7 +161,7 @@ def verify(entries: Iterator[AuditEntry] | None = None) -> Verification:
     walk = _Walk(entries if entries is not None else sealed_entries().iterator(chunk_size=BATCH))
     broken = chain.first_broken_link(iter(walk)) or walk.unannounced or walk.short()
     entry = sealed_entries().filter(position=broken.position).first() if broken else None
-    unsealed = AuditEntry.objects.filter(position__isnull=True).count()
+    unsealed = unsealed_entries().count()
     return Verification(walk.checked, unsealed, walk.erased, broken, entry)
 
 

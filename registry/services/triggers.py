@@ -97,6 +97,15 @@ def install(connection: BaseDatabaseWrapper) -> None:
             cursor.execute(statement)
 
 
+def remove_before_remake(connection: BaseDatabaseWrapper) -> None:
+    """Take the triggers off on SQLite, which refuses to remake a table that one of them names."""
+    if connection.vendor != "sqlite":
+        return
+    with connection.cursor() as cursor:
+        for name in trigger_names(connection):
+            cursor.execute(f"DROP TRIGGER {name}")
+
+
 def _columns(model: type[models.Model]) -> "list[models.Field[Any, Any]]":
     left_out = LEFT_OUT.get(model._meta.db_table, ())
     return [field for field in model._meta.concrete_fields if field.column not in left_out]

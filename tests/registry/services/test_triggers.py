@@ -1,7 +1,9 @@
 """The database itself writes the trail and keeps it."""
 
 import pytest
+from django.apps import apps
 from django.db import DatabaseError, connection, transaction
+from django.db.models.signals import post_migrate, pre_migrate
 
 from registry.models import AuditEntry, Membership, Patient, Site
 from registry.services import audit, records, triggers
@@ -15,6 +17,22 @@ def last() -> AuditEntry:
 
 
 def test_the_triggers_that_ought_to_be_there_are_there_after_migrating() -> None:
+    assert triggers.trigger_names(connection) == triggers.expected_names(connection)
+
+
+def test_a_migration_may_remake_the_watched_tables_and_leaves_them_watched() -> None:
+    registry = apps.get_app_config("registry")
+    told = {"app_config": registry, "verbosity": 0, "interactive": False, "using": "default"}
+    pre_migrate.send(sender=registry, plan=["one"], apps=apps, **told)
+    on_sqlite = connection.vendor == "sqlite"
+    assert bool(triggers.trigger_names(connection)) is not on_sqlite
+    post_migrate.send(sender=registry, plan=["one"], apps=apps, **told)
+    assert triggers.trigger_names(connection) == triggers.expected_names(connection)
+
+
+def test_the_triggers_stay_on_while_no_migration_is_due() -> None:
+    registry = apps.get_app_config("registry")
+    pre_migrate.send(sender=registry, plan=[], using="default", verbosity=0, interactive=False)
     assert triggers.trigger_names(connection) == triggers.expected_names(connection)
 
 

@@ -1,0 +1,129 @@
+"""Sites, people, roles and construct types."""
+
+from datetime import date
+from typing import Any
+
+import pytest
+
+from registry.errors import BadInput, StaleVersion
+from registry.models import ConstructType, Membership, Person, Site
+from registry.services import setup
+from tests import builders
+from tests.builders import TODAY
+
+pytestmark = pytest.mark.django_db
+
+
+def add_person(**changes: Any) -> Person:
+    given: dict[str, Any] = {
+        "username": "nina",
+        "shown_name": "Nina New",
+        "email": "",
+        "password": "a long enough one",
+        "by": builders.person("ada", north="administrator"),
+    }
+    return setup.add_person(**{**given, **changes})
+
+
+def test_shipped_construct_types_are_added_once_and_changes_are_left_alone() -> None:
+    rows = [{"code": "LP", "name": "Locking plate alone", "family": "locking_plate"}]
+    assert setup.load_construct_types(rows) == 1
+    ConstructType.objects.update(name="Our plate")
+    assert setup.load_construct_types(rows) == 0
+    assert ConstructType.objects.get().name == "Our plate"
+
+
+def test_whoever_adds_a_site_administers_it() -> None:
+    ada = builders.person("ada", north="administrator")
+    place = setup.add_site(values={"code": "west", "name": "West"}, by=ada, today=TODAY)
+    membership = Membership.objects.get(site=place)
+    assert (membership.person, membership.role) == (ada, "administrator")
+
+
+def test_a_code_that_is_taken_is_refused_by_its_field() -> None:
+    ada = builders.person("ada", north="administrator")
+    with pytest.raises(BadInput) as refusal:
+        setup.add_site(values={"code": "north", "name": "Another"}, by=ada, today=TODAY)
+    assert "code" in refusal.value.faults
+
+
+def test_a_site_saved_over_a_newer_version_is_refused() -> None:
+    place = builders.site()
+    ada = builders.person("ada", north="administrator")
+    setup.save_site(site=Site.objects.get(), values={"name": "Theirs"}, expected_version=1, by=ada)
+    with pytest.raises(StaleVersion):
+        setup.save_site(site=place, values={"name": "Mine"}, expected_version=1, by=ada)
+    assert Site.objects.get().name == "Theirs"
+
+
+def test_a_planned_removal_without_its_window_is_refused() -> None:
+    row = builders.construct_type("LP")
+    with pytest.raises(BadInput):
+        setup.save_construct_type(
+            row=row, values={"planned_removal": True}, expected_version=1, by=None
+        )
+
+
+def test_a_person_is_added_with_a_first_role() -> None:
+    nina = add_person(first_role=(builders.site(), "surgeon", TODAY))
+    assert nina.check_password("a long enough one")
+    assert nina.memberships.get().role == "surgeon"
+
+
+def test_a_taken_user_name_is_refused_whatever_its_capitals() -> None:
+    add_person()
+    with pytest.raises(BadInput, match="is taken"):
+        add_person(username="NINA")
+
+
+def test_a_person_is_found_by_user_name_or_the_refusal_says_so() -> None:
+    nina = add_person()
+    assert setup.person_named("Nina ") == nina
+    with pytest.raises(BadInput, match="Nobody is called 'olga'"):
+        setup.person_named("olga")
+
+
+def test_an_administrator_cannot_shut_themselves_out() -> None:
+    ada = builders.person("ada", north="administrator")
+    with pytest.raises(BadInput, match="your own sign-in"):
+        setup.change_person(
+            person=ada, shown_name="Ada", email="", is_active=False, password="", by=ada
+        )
+
+
+def test_a_password_is_kept_unless_a_new_one_is_given() -> None:
+    nina, ada = add_person(), builders.person("ada")
+    for password, holds in (("", "a long enough one"), ("another long one", "another long one")):
+        setup.change_person(
+            person=nina, shown_name="N", email="", is_active=True, password=password, by=ada
+        )
+        assert Person.objects.get(pk=nina.pk).check_password(holds)
+
+
+def test_giving_a_role_twice_changes_nothing() -> None:
+    nina = add_person()
+    for _ in range(2):
+        setup.grant_role(
+            person=nina, site=builders.site(), role="surgeon", starts_on=TODAY, by=None
+        )
+    assert nina.memberships.count() == 1
+
+
+def test_an_ended_role_stays_as_history() -> None:
+    membership = Membership.objects.get(
+        person=builders.person("selma", north="surgeon"), role="surgeon"
+    )
+    ada = builders.person("ada", north="administrator")
+    with pytest.raises(BadInput, match="The role began"):
+        setup.end_role(membership=membership, on=date(2019, 1, 1), by=ada)
+    setup.end_role(membership=membership, on=TODAY, by=ada)
+    assert Membership.objects.get(pk=membership.pk).ends_on == TODAY
+
+
+def test_the_last_administrator_of_a_site_keeps_the_role() -> None:
+    ada = builders.person("ada", north="administrator")
+    only = ada.memberships.get()
+    with pytest.raises(BadInput, match="Nobody else administers"):
+        setup.end_role(membership=only, on=TODAY, by=ada)
+    builders.person("second", north="administrator")
+    assert setup.end_role(membership=only, on=TODAY, by=ada).ends_on == TODAY
