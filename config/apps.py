@@ -7,3 +7,7 @@ class ConfigConfig(AppConfig):
     """Registers the shared templates, commands and checks."""
 
     name = "config"
+
+    def ready(self) -> None:
+        """Name the Celery application, so that pages reach its broker, and add the checks."""
+        from config import celery, checks  # noqa: F401, PLC0415 - both register themselves

@@ -98,7 +98,7 @@ def database(name: str, default: str) -> dict[str, Any]:
             "PASSWORD": unquote(url.password or ""),
             "HOST": url.hostname or "",
             "PORT": _port(name, url),
-            "OPTIONS": {"pool": {"min_size": 1, "max_size": pool}} if pool else {},
+            "OPTIONS": ({"pool": {"min_size": 1, "max_size": pool, "timeout": 10}} if pool else {}),
         }
     raise SettingFault(f"{name} starts with '{url.scheme}'; write sqlite:/// or postgresql://")
 

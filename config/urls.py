@@ -3,10 +3,12 @@
 from allauth.account import views as account
 from django.urls import include, path
 
+from config.health import health
 from config.home import home
 
 urlpatterns = [
     path("", home, name="home"),
+    path("health/", health, name="health"),
     path("account/sign-in/", account.login, name="account_login"),
     path("account/sign-out/", account.logout, name="account_logout"),
     path("account/password/", account.password_change, name="account_change_password"),

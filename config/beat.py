@@ -1,0 +1,52 @@
+"""The schedule of the background work, kept in code and copied to the database by name."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.db import transaction
+from django_celery_beat.models import CrontabSchedule, PeriodicTask
+
+OURS = "Kept in config/beat.py: a change of its time made here is put back at the next start."
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One task and when it runs, by the clock of the service (TIME_ZONE), as in a crontab."""
+
+    name: str
+    task: str
+    minute: str = "*"
+    hour: str = "*"
+
+
+SCHEDULE = (
+    Entry("Send what waits in the outbox", "followup.tasks.messages.deliver"),
+    Entry("Seal what the trail has gained", "registry.tasks.audit.seal", minute="*/5"),
+    Entry("Renew the figures' snapshot", "analytics.tasks.snapshots.refresh", minute="*/15"),
+    Entry("Plan and lapse reviews", "followup.tasks.planning.sweep", minute="10", hour="1"),
+    Entry("Raise planned removals", "followup.tasks.hardware.prompt", minute="30", hour="1"),
+)
+
+
+def copy_schedule(entries: Sequence[Entry] = SCHEDULE) -> None:
+    """Make the database's schedule equal to ours; what others have added there is left alone.
+
+    An entry that somebody has switched off stays off.
+    """
+    with transaction.atomic():
+        gone = PeriodicTask.objects.filter(description=OURS)
+        gone.exclude(name__in=[entry.name for entry in entries]).delete()
+        for entry in entries:
+            when, _ = CrontabSchedule.objects.get_or_create(
+                minute=entry.minute,
+                hour=entry.hour,
+                day_of_week="*",
+                day_of_month="*",
+                month_of_year="*",
+                timezone=settings.TIME_ZONE,
+            )
+            PeriodicTask.objects.update_or_create(
+                name=entry.name,
+                defaults={"task": entry.task, "crontab": when, "description": OURS},
+            )
