@@ -34,17 +34,11 @@ def add_part(*, construct: Construct, given: PartGiven, by: Person, now: datetim
     if given.batch and given.batch_not_obtainable:
         raise BadInput({"batch": "A batch is given and said to be not obtainable; keep one."})
     with records.change(by=by):
-        article, _ = ImplantModel.objects.get_or_create(
-            kind=given.kind,
-            description=given.description.strip(),
-            device_identifier=given.device_identifier.strip(),
-            catalogue_number=given.catalogue_number.strip(),
-        )
         return records.create(
             Part(
                 construct=construct,
                 site=construct.site,
-                implant_model=article,
+                implant_model=_article(given),
                 quantity=given.quantity,
                 batch=given.batch.strip(),
                 serial=given.serial.strip(),
@@ -55,3 +49,19 @@ def add_part(*, construct: Construct, given: PartGiven, by: Person, now: datetim
             by=by,
             now=now,
         )
+
+
+def _article(given: PartGiven) -> ImplantModel:
+    words = {
+        "kind": given.kind,
+        "description": given.description.strip(),
+        "device_identifier": given.device_identifier.strip(),
+        "catalogue_number": given.catalogue_number.strip(),
+    }
+    known = ImplantModel.objects.filter(**words).first()
+    if known is not None:
+        return known
+    article = ImplantModel(**words)
+    records.check(article)
+    article.save()
+    return article

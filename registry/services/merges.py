@@ -1,7 +1,7 @@
 """Bringing two entries of one person together, and parting them again exactly."""
 
 from collections.abc import Iterable
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
 from registry import notices
@@ -9,13 +9,11 @@ from registry.errors import BadInput, IllegalTransition
 from registry.models.identities import Identifier, Identity
 from registry.models.injuries import Injury
 from registry.models.merges import PatientMerge, TwoPeople
-from registry.models.patients import Consent, Patient, PatientSite, PatientStatus
+from registry.models.patients import Consent, Patient, PatientSite
 from registry.models.people import Person
 from registry.services import records
 
 CLINICAL: tuple[type[Injury] | type[Consent], ...] = (Injury, Consent)
-# The kept patient's state stands for both, so an ending that stops all contact must be kept.
-BINDING = (PatientStatus.DIED, PatientStatus.WITHDRAWN)
 
 
 def merge_patients(
@@ -27,14 +25,12 @@ def merge_patients(
     merged_version: int,
     by: Person,
     now: datetime,
-    today: date,
 ) -> PatientMerge:
     """Move everything of one patient to another of the same person; the first stays for undoing.
 
-    Both identities stay as they were; means of contact refused in either are refused from now on,
-    and the kept patient's state holds for what was moved. Raises BadInput when both are one, when
-    the one to be merged died or withdrew and the other did not, or without a reason; StaleVersion
-    when either was changed meanwhile.
+    Both identities stay as they were; means of contact refused in either are refused from now on.
+    Raises BadInput when both are one, when their states differ (what an ending closed could not be
+    given back exactly), or without a reason; StaleVersion when either was changed meanwhile.
     """
     _mergeable(kept, merged, reason)
     because = f"merged: {reason}"
@@ -53,10 +49,6 @@ def merge_patients(
         )
         for _, theirs in answers:
             moved.update(theirs or {})
-        if kept.status != merged.status:
-            notices.patient_status_changed.send(
-                sender=Patient, patient=kept, by=by, now=now, today=today
-            )
         return PatientMerge.objects.create(
             kept=kept,
             merged=merged,
@@ -67,7 +59,7 @@ def merge_patients(
         )
 
 
-def unmerge_patients(*, merge: PatientMerge, by: Person, now: datetime, today: date) -> Patient:
+def unmerge_patients(*, merge: PatientMerge, by: Person, now: datetime) -> Patient:
     """Give the merged patient back exactly what was taken; what was added since stays where it is.
 
     Raises IllegalTransition when the merge is undone already or the kept patient was itself merged
@@ -92,10 +84,6 @@ def unmerge_patients(*, merge: PatientMerge, by: Person, now: datetime, today: d
         notices.patients_unmerged.send(
             sender=Patient, kept=kept, merged=merged, moved=merge.moved, by=by, now=now
         )
-        if kept.status != merged.status:
-            notices.patient_status_changed.send(
-                sender=Patient, patient=merged, by=by, now=now, today=today
-            )
     merge.refresh_from_db()
     return merged
 
@@ -121,10 +109,11 @@ def _mergeable(kept: Patient, merged: Patient, reason: str) -> None:
         raise BadInput("One of the two was merged already; open the patient that was kept.")
     if not reason.strip():
         raise BadInput({"reason": "Say how you know that both are one person."})
-    if merged.status in BINDING and kept.status != merged.status:
+    if kept.status != merged.status:
         raise BadInput(
-            f"{merged} is marked '{merged.get_status_display().lower()}' and {kept} is not. "
-            f"Keep {merged}, or correct the state of one of them first."
+            f"{kept} is '{kept.get_status_display().lower()}' and {merged} is "
+            f"'{merged.get_status_display().lower()}'. Set the state that is true on both, "
+            "then merge."
         )
 
 

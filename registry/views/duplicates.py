@@ -65,7 +65,6 @@ def _merged(request: HttpRequest, form: MergeForm, kept: Patient, merged: Patien
             merged_version=_version(request, merged),
             by=request.user,
             now=timezone.now(),
-            today=timezone.localdate(),
         )
     except BadInput as fault:
         form.refuse(fault)
@@ -86,8 +85,6 @@ def undo(request: HttpRequest, merge_id: int) -> HttpResponse:
     require(request.user, "correct")
     rows = selector.merges_here(request.user)
     one: PatientMerge = get_object_or_404(rows, pk=merge_id)
-    back = merges.unmerge_patients(
-        merge=one, by=request.user, now=timezone.now(), today=timezone.localdate()
-    )
+    back = merges.unmerge_patients(merge=one, by=request.user, now=timezone.now())
     messages.success(request, f"Undone: {back.identity} is a patient of their own again.")
     return redirect("duplicates")
