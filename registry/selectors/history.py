@@ -30,7 +30,7 @@ BOOKKEEPING = frozenset(
         "site_id",
     }
 )
-SAYS_NOTHING = (None, "", 0, "unknown", "[]", "{}")
+SAYS_NOTHING: tuple[Any, ...] = (None, "", 0, "unknown", [], {})
 WORDS = {
     "insert": "recorded",
     "update": "changed",
@@ -133,7 +133,7 @@ def _fields(
 
 
 def _word(field: Any, value: Any) -> str:
-    if value in (None, "", [], {}):
+    if value is None or value in ("", [], {}):
         return "nothing"
     if isinstance(field, BooleanField):
         return "yes" if value else "no"
