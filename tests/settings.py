@@ -1,0 +1,15 @@
+"""The settings under test: as shipped, but with a data folder of their own and no pool."""
+
+import os
+import tempfile
+
+# Kept in a name, so that the folder goes when the run ends; workers share their parent's.
+_folder = tempfile.TemporaryDirectory(prefix="holdfast-tests-")
+os.environ.setdefault("HOLDFAST_DATA_DIR", _folder.name)
+# Databases are dropped between runs, which an open pool would forbid.
+os.environ["HOLDFAST_DB_POOL"] = "0"
+# Nobody works off a queue of the tests, so it ends with them.
+if not os.environ.get("HOLDFAST_BROKER"):
+    os.environ["HOLDFAST_BROKER"] = "memory://"
+
+from config.settings import *  # noqa: E402, F403 - after the environment is set
