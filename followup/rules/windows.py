@@ -8,6 +8,16 @@ from datetime import date, timedelta
 from enum import StrEnum
 
 ABOUT_TO_CLOSE_DAYS = 7
+MAX_OFFSET, MAX_WINDOW_DAYS = 1200, 3650
+# Four years hold every length of a stretch of months; within a month, days 1 to 28 behave alike
+# and the later ones are cut at the end of a shorter month.
+TRIED_STARTS = tuple(
+    date(year, month, day)
+    for year in range(2023, 2027)
+    for month in range(1, 13)
+    for day in (1, 29, 30, 31)
+    if day <= calendar.monthrange(year, month)[1]
+)
 
 
 @dataclass(frozen=True)
@@ -81,13 +91,13 @@ def timing(window: Window, today: date) -> Timing:
 def check_steps(steps: Sequence[StepPlan]) -> None:
     """Refuse steps whose codes repeat or whose windows overlap, whatever the day of operation.
 
-    Raises ValueError naming the two steps.
+    Raises ValueError naming the step, or the two.
     """
     if len({step.code for step in steps}) != len(steps):
         raise ValueError("two steps have the same code; each needs its own")
-    # Month lengths and leap days move windows against each other, so several starts are tried.
-    starts = [date(2023, month, day) for month in range(1, 13) for day in (1, 15, 28)]
-    for start in [*starts, date(2024, 2, 29), date(2024, 1, 31)]:
+    for step in steps:
+        _check_numbers(step)
+    for start in TRIED_STARTS:
         ordered = sorted(
             ((window_for(start, step), step) for step in steps), key=lambda pair: pair[0].due_on
         )
@@ -98,3 +108,14 @@ def check_steps(steps: Sequence[StepPlan]) -> None:
                     f"(for an operation on {start}: {earlier.closes_on} and {later.opens_on}); "
                     "shorten one of them"
                 )
+
+
+def _check_numbers(step: StepPlan) -> None:
+    limits = (
+        ("offset", step.offset_value, MAX_OFFSET),
+        ("days before", step.window_before_days, MAX_WINDOW_DAYS),
+        ("days after", step.window_after_days, MAX_WINDOW_DAYS),
+    )
+    for name, value, high in limits:
+        if not 0 <= value <= high:
+            raise ValueError(f"'{step.code}': {name} is {value}; it goes from 0 to {high}")
