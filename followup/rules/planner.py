@@ -4,9 +4,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
+from followup.rules.states import BOOKED, CLOSED_BY, NOT_NEEDED, PLANNED
 from followup.rules.windows import StepPlan, Window, window_for
 
-OPEN = frozenset({"planned", "booked"})
+OPEN = frozenset({PLANNED, BOOKED})
 
 
 @dataclass(frozen=True)
@@ -52,16 +53,17 @@ class PlannedReview:
 
 @dataclass(frozen=True)
 class Difference:
-    """What to create, what to move, and what to close with which reason, by step code."""
+    """What to create, to move and to reopen, and what to close with which reason, by step code."""
 
     create: tuple[PlannedReview, ...] = ()
     move: tuple[PlannedReview, ...] = ()
     close: Mapping[str, str] = field(default_factory=dict)
+    reopen: tuple[PlannedReview, ...] = ()
 
     @property
     def is_empty(self) -> bool:
         """Whether nothing is to be done."""
-        return not (self.create or self.move or self.close)
+        return not (self.create or self.move or self.close or self.reopen)
 
 
 def plan(
@@ -70,27 +72,53 @@ def plan(
     calendar: Calendar,
     existing: Sequence[ExistingReview],
     endings: Sequence[Ending] = (),
+    today: date | None = None,
 ) -> Difference:
     """Compare what should exist with what does.
 
     What has happened (attended, missed, lapsed, not needed) is never touched. An ending closes the
     open reviews that were due after it, and those still open on its day; the earliest ending counts.
+    With `today`, a review is opened again when the ending that closed it no longer stands (it was
+    entered in error, or its date corrected) and its window is not over yet.
     """
     ending = min(endings, key=lambda one: one.on, default=None)
     there = {review.step_code: review for review in existing}
-    create, move, close = [], [], {}
+    create, move, reopen, close = [], [], [], {}
     for step in steps:
         wanted = _wanted(operated_on, step, calendar)
         present = there.get(step.code)
         if ending is not None and wanted.window.closes_on >= ending.on:
             if present is not None and present.state in OPEN:
                 close[step.code] = ending.because
-            continue
-        if present is None:
+        elif present is None:
             create.append(wanted)
-        elif present.state in OPEN and present.window != wanted.window:
+        elif _is_to_move(present, wanted, calendar):
             move.append(wanted)
-    return Difference(tuple(create), tuple(move), close)
+        elif _is_to_reopen(present, wanted, today):
+            reopen.append(wanted)
+    return Difference(tuple(create), tuple(move), close, tuple(reopen))
+
+
+def _is_to_move(present: ExistingReview, wanted: PlannedReview, calendar: Calendar) -> bool:
+    if present.state not in OPEN:
+        return False
+    if present.window != wanted.window:
+        return True
+    # A day that was closed after the review was planned; a booked one is re-booked by a person.
+    return (
+        present.state == PLANNED
+        and not calendar.is_clinic_day(present.proposed_on)
+        and present.proposed_on != wanted.proposed_on
+    )
+
+
+def _is_to_reopen(present: ExistingReview, wanted: PlannedReview, today: date | None) -> bool:
+    return (
+        today is not None
+        and present.state == NOT_NEEDED
+        and present.ended_because in CLOSED_BY
+        and wanted.window.closes_on >= today
+    )
 
 
 def propose_day(window: Window, calendar: Calendar) -> date:

@@ -2,6 +2,9 @@
 
 from collections.abc import Iterable
 from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from django.utils import timezone
 
 from followup.models.calendars import Clinic, ClosedDay
 from followup.models.protocols import ProtocolPurpose, ProtocolStep, ProtocolVersion
@@ -46,6 +49,7 @@ def plan_reviews(
         calendar_of(procedure.site_id),
         [_as_it_stands(review) for review in existing],
         list(_endings(procedure)),
+        today,
     )
     if not difference.is_empty:
         with records.change(by=by, reason="planning"):
@@ -58,6 +62,12 @@ def plan_injury(*, procedure: Procedure, by: Person, now: datetime, today: date)
     related = Procedure.objects.filter(injury_id=procedure.injury_id, kind__in=list(PURPOSE))
     for one in related.select_related("injury__patient", "site", "construct"):
         plan_reviews(procedure=one, by=by, now=now, today=today)
+
+
+def plan_after_void(*, procedure: Procedure, by: Person, now: datetime) -> None:
+    """Plan again what stands on the injury of a voided operation: what it ended is open again."""
+    zone = ZoneInfo(procedure.site.time_zone)
+    plan_injury(procedure=procedure, by=by, now=now, today=timezone.localtime(now, zone).date())
 
 
 def plan_for_construct(*, procedure: Procedure, by: Person, now: datetime, today: date) -> None:
@@ -98,7 +108,7 @@ def reopen_after_return(*, procedure: Procedure, by: Person, now: datetime, toda
     for review in closed:
         records.save(
             review,
-            {"state": states.reopen(review.state), "ended_because": "", "ended_reason": ""},
+            _reopened(review),
             by=by,
             now=now,
             expected_version=review.version,
@@ -169,7 +179,17 @@ def _apply(
             by=by,
             now=now,
             expected_version=review.version,
-            reason="the operation date was corrected",
+            reason=_why_moved(review, wanted),
+        )
+    for wanted in difference.reopen:
+        review = there[wanted.step_code]
+        records.save(
+            review,
+            {**_dates(wanted), **_reopened(review)},
+            by=by,
+            now=now,
+            expected_version=review.version,
+            reason="what had ended its schedule no longer stands",
         )
     for code, because in difference.close.items():
         close_review(review=there[code], because=because, by=by, now=now)
@@ -205,6 +225,16 @@ def cancel_slots(*, review: Review, by: Person, now: datetime) -> None:
 def open_reviews(procedure: Procedure) -> int:
     """Return how many reviews of an operation are still open."""
     return procedure.reviews.filter(state__in=OPEN_STATES).count()
+
+
+def _reopened(review: Review) -> dict[str, str]:
+    return {"state": states.reopen(review.state), "ended_because": "", "ended_reason": ""}
+
+
+def _why_moved(review: Review, wanted: planner.PlannedReview) -> str:
+    if review.due_on == wanted.window.due_on:
+        return "no clinic is held on the day that was proposed"
+    return "the operation date was corrected"
 
 
 def _dates(wanted: planner.PlannedReview) -> dict[str, date]:

@@ -4,10 +4,10 @@ from datetime import date
 
 import pytest
 
-from followup.models import Review
+from followup.models import ClosedDay, Review
 from followup.services import planning
 from registry.models import AuditEntry
-from registry.services import patients, procedures
+from registry.services import patients, procedures, voiding
 from tests import builders
 from tests.builders import NOW, TODAY
 
@@ -98,3 +98,39 @@ def test_a_revision_starts_its_own_schedule_and_closes_the_old_one() -> None:
         operation.reviews.filter(state="not_needed").values_list("ended_because", flat=True)
     ) == {"revision"}
     assert revision.reviews.count() == 7
+
+
+def test_voiding_a_revision_opens_again_what_it_had_closed() -> None:
+    operation = builders.procedure(performed_on=date(2026, 6, 5))
+    revision = builders.procedure(
+        of=operation.injury,
+        kind="revision_fixation",
+        revises=operation,
+        performed_on=date(2026, 8, 3),
+    )
+    voiding.void_row(
+        row=revision,
+        reason="another patient's operation",
+        expected_version=1,
+        by=operation.recorded_by,
+        now=NOW,
+    )
+    states = dict(operation.reviews.values_list("step__code", "state"))
+    assert states["12m"] == states["24m"] == "planned"
+    assert not Review.objects.filter(procedure=revision).exists()
+
+
+def test_a_day_that_is_closed_afterwards_moves_the_proposed_day() -> None:
+    operation = builders.procedure(performed_on=date(2026, 6, 5))
+    review = operation.reviews.get(step__code="12m")
+    ClosedDay.objects.create(site=operation.site, on=review.proposed_on, reason="moving house")
+    planning.plan_reviews(procedure=operation, by=operation.recorded_by, now=NOW, today=TODAY)
+    moved = operation.reviews.get(step__code="12m")
+    assert moved.proposed_on != review.proposed_on
+    assert moved.due_on == review.due_on
+
+
+def test_a_hook_plate_follows_the_protocol_of_its_construct() -> None:
+    operation = builders.procedure(construct={"construct_type": "HP"})
+    protocols = set(operation.reviews.values_list("step__version__protocol__name", flat=True))
+    assert protocols == {"After fixation with a hook plate"}
