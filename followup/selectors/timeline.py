@@ -174,9 +174,9 @@ def _events(user: Viewer, injuries: Iterable[int]) -> Iterable[tuple[int, Entry]
         yield row.procedure.injury_id, Entry(on, f"Hardware: {row.get_state_display()}", details)
     tries = visible(user, ContactAttempt).filter(review__procedure__injury__in=injuries)
     for row in tries.select_related("review__procedure"):
-        entry = Entry(
-            timezone.localdate(row.tried_at), f"Contact: {row}", (row.note,) if row.note else ()
-        )
+        # Turns an instant into a date; the clock is not read.
+        on = timezone.localdate(row.tried_at)  # noqa: TID251
+        entry = Entry(on, f"Contact: {row}", (row.note,) if row.note else ())
         yield row.review.procedure.injury_id, entry
 
 

@@ -6,7 +6,8 @@ from django.views.decorators.http import require_GET
 from followup.models import Review
 from followup.selectors import timeline as selector
 from followup.selectors.visible import visible
-from registry.models import Consent, Identifier, Patient, Procedure
+from registry.models import Consent, Patient, Procedure
+from registry.models.identities import Identifier
 from registry.selectors.visible import may, require
 from registry.services import audit
 
