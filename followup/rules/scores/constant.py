@@ -10,6 +10,8 @@ from followup.rules.scores.result import ScoreResult, no_number
 
 POUND_KG = 0.45359237
 MAX_STRENGTH = 25
+# Beyond what an arm can hold: a reading in another unit.
+MAX_STRENGTH_KG = 60
 HAND_POSITIONS = (0, 2, 4, 6, 8, 10)
 ROTATION_POINTS = {"thigh": 0, "buttock": 2, "ls": 4, "l3": 6, "t12": 8, "t7": 10}
 
@@ -56,7 +58,7 @@ def strength_points(strength_kg: float | None, *, reaches_90: bool) -> float | N
         return 0.0
     if strength_kg is None:
         return None
-    return min(MAX_STRENGTH, strength_kg / POUND_KG)
+    return min(float(MAX_STRENGTH), strength_kg / POUND_KG)
 
 
 def constant(parts: ConstantParts) -> ScoreResult:
@@ -82,8 +84,14 @@ def constant(parts: ConstantParts) -> ScoreResult:
         if not low <= value <= high:
             return no_number(f"{name.replace('_', ' ')} is {value}; it goes from {low} to {high}")
         total += _points(name, value)
+    if parts.hand_position not in HAND_POSITIONS:
+        return no_number(f"hand position is {parts.hand_position}; it goes from 0 to 10 in twos")
     if parts.internal_rotation not in ROTATION_POINTS:
         return no_number("internal rotation was not examined")
+    if parts.strength_kg is not None and not 0 <= parts.strength_kg <= MAX_STRENGTH_KG:
+        return no_number(
+            f"strength is {parts.strength_kg:g} kg; it goes from 0 to {MAX_STRENGTH_KG}"
+        )
     strength = strength_points(parts.strength_kg, reaches_90=parts.reaches_90)
     if strength is None:
         return no_number("strength was not examined")

@@ -22,8 +22,10 @@ def no_number(reason: str) -> ScoreResult:
 
 
 def outside(items: dict[int, float], low: float, high: float) -> str:
-    """Return a message naming the first item outside its range, '' when all are inside."""
+    """Return a message naming the first item that is no whole number in its range, '' when none is."""
     for number, answer in sorted(items.items()):
         if not low <= answer <= high:
             return f"item {number} is {answer:g}; it goes from {low:g} to {high:g}"
+        if answer != int(answer):
+            return f"item {number} is {answer:g}; answers are whole numbers"
     return ""
