@@ -99,6 +99,7 @@ def void_with_injury(
 def void_with_procedure(
     sender: object, row: Procedure, reason: str, by: Person, now: datetime, **kwargs: Any
 ) -> None:
-    """Void what hangs on an operation that is void, and open again what it had ended."""
+    """Void what hangs on an operation that is void, and open again what it had ended or settled."""
     voiding.void_of_procedure(procedure=row, reason=reason, by=by, now=now)
+    hardware.unsettle_by_void(procedure=row, by=by, now=now)
     planning.plan_after_void(procedure=row, by=by, now=now)

@@ -67,6 +67,18 @@ def move(present: str, wanted: str) -> str:
     return wanted
 
 
+def unsettle(present: str) -> str:
+    """Return 'raised' for a question whose removal turned out to be an entry in error.
+
+    Raises IllegalTransition unless it was done.
+    """
+    if present != "done":
+        raise IllegalTransition(
+            "The hardware decision", present=WORDS[present], wanted=WORDS["raised"]
+        )
+    return "raised"
+
+
 def planned_removal_opens(performed_on: date, opens_weeks: int) -> date:
     """Return the day from which a construct that is meant to come out asks for a decision."""
     return performed_on + timedelta(weeks=opens_weeks)
@@ -107,5 +119,10 @@ def sentence(facts: PromptFacts, *, because: str, union: str | None, union_on: d
     time = ""
     if facts.due_weeks is not None:
         over = weeks - facts.due_weeks
-        time = f", {over} weeks past its time" if over > 0 else f", due by week {facts.due_weeks}"
-    return f"{because}; {weeks} weeks since surgery{time}; {healed}."
+        past = f", {_weeks(over)} past its time"
+        time = past if over > 0 else f", due by week {facts.due_weeks}"
+    return f"{because}; {_weeks(weeks)} since surgery{time}; {healed}."
+
+
+def _weeks(number: int) -> str:
+    return "1 week" if number == 1 else f"{number} weeks"

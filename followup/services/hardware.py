@@ -135,6 +135,19 @@ def settle_by_procedure(*, procedure: Procedure, by: Person, now: datetime) -> N
     )
 
 
+def unsettle_by_void(*, procedure: Procedure, by: Person, now: datetime) -> None:
+    """Ask again what a voided removal, or revision, had answered: the hardware is still in."""
+    for question in HardwareDecision.objects.filter(removal=procedure):
+        records.save(
+            question,
+            {"state": prompts.unsettle(question.state), "decided_on": None, "removal": None},
+            by=by,
+            now=now,
+            expected_version=question.version,
+            reason="the removal was voided",
+        )
+
+
 def _is_out(procedure: Procedure) -> bool:
     return Procedure.objects.filter(
         revises=procedure,
