@@ -4,7 +4,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime, time
 
-QUIET_FROM, QUIET_UNTIL = time(20, 0), time(8, 0)
+QUIET_FROM, QUIET_UNTIL = time(21, 0), time(8, 0)
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class Dispatch:
 def may_go(to: Recipient, means: str) -> Dispatch:
     """Decide about one message. Never to a patient who died, withdrew or refused; never at night.
 
-    Quiet hours 20:00 to 08:00 site time: common practice, no source.
+    Quiet hours 21:00 to 08:00 by the site's clock: 47 CFR 64.1200 (read as summarised by others).
     """
     if to.status != "active":
         return Dispatch(False, True, f"the patient's follow-up has ended ({to.status})")
