@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from followup.rules.scores.catalogue import INSTRUMENTS
+
 
 @dataclass(frozen=True)
 class Wanted:
@@ -30,6 +32,7 @@ ITEM_WORDS = {
     "motion": "motion",
     "wound_check": "wound check",
     "complication_screen": "complications asked for",
+    "score:pain_nrs": "pain score",
 }
 
 
@@ -56,11 +59,11 @@ def still_missing(
 def words(item: str) -> str:
     """Write an item the way a person says it."""
     kind, _, code = item.partition(":")
+    if item in ITEM_WORDS:
+        return ITEM_WORDS[item]
     if kind == "film":
         return f"{code.upper() if code == 'ap' else code.title()} film"
-    if kind == "score":
-        return code.replace("_", " ")
-    return ITEM_WORDS[kind]
+    return INSTRUMENTS[code].name if code in INSTRUMENTS else code.replace("_", " ")
 
 
 def _is_present(item: str, present: Present) -> bool:

@@ -1,6 +1,17 @@
 """The order of the Due list: what is lost by waiting comes first, and each place says why.
 
-The list is ordered in the database; `TIERS` is the table that its CASE expression copies.
+The list is ordered and paged in the database. Its CASE expression copies this table, top row first,
+and orders by the day due inside a tier:
+
+1 REMOVAL_OVERDUE        the construct is meant to come out, is past its removal time and is still
+                         in; stands at the operation's next open review, whenever that is due
+2 FILM_WINDOW_CLOSING    the step asks for films, none was taken in the window, and the window
+                         closes within ABOUT_TO_CLOSE_DAYS
+3 EARLY_AFTER_DEPARTURE  window open, due within EARLY_STEPS_CLOSE_WITHIN_DAYS of the operation,
+                         and the construct departs from a construct check
+4 LATE                   the due day has passed
+5 IN_WINDOW              the window is open
+6 LATER                  everything else
 """
 
 from dataclasses import dataclass
@@ -41,12 +52,12 @@ def reason(facts: DueFacts) -> str:
         days = (facts.today - facts.removal_due_on).days
         return f"Hardware that is meant to come out is {_days(days)} past its time"
     if facts.tier == Tier.FILM_WINDOW_CLOSING:
-        return f"No film yet; the window closes {_in(closes)}"
+        return f"No film yet; {_closing(closes)}"
     if facts.tier == Tier.EARLY_AFTER_DEPARTURE:
         return "Early review after a departure from a construct check"
     late = (facts.today - facts.due_on).days
     if facts.tier == Tier.LATE:
-        return f"{_days(late)} late; the window closes {_in(closes)}"
+        return f"{_days(late)} late; {_closing(closes)}"
     booked = "booked" if facts.is_booked else "not booked yet"
     if facts.tier == Tier.IN_WINDOW:
         return f"In window, due {_in(-late)}, {booked}"
@@ -55,6 +66,10 @@ def reason(facts: DueFacts) -> str:
 
 def _days(number: int) -> str:
     return "1 day" if number == 1 else f"{number} days"
+
+
+def _closing(days: int) -> str:
+    return f"the window {'closes' if days >= 0 else 'closed'} {_in(days)}"
 
 
 def _in(days: int) -> str:
