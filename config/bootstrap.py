@@ -6,16 +6,16 @@ The syntax up to the version check stays plain, so that an old Python can still 
 import sys
 
 
-def python_fault(version: tuple) -> str:
+def python_fault(version: "tuple[int, ...]") -> str:
     """Return what is wrong with this Python's version, or nothing."""
-    if tuple(version[:2]) >= (3, 11):
+    if version >= (3, 11):
         return ""
-    found = ".".join(str(part) for part in version[:3])
+    found = ".".join(str(part) for part in version)
     return f"Holdfast needs Python 3.11 or newer, and this is {found}: make run PYTHON=python3.12"
 
 
-if python_fault(sys.version_info):
-    sys.exit(python_fault(sys.version_info))
+if python_fault(sys.version_info[:3]):
+    sys.exit(python_fault(sys.version_info[:3]))
 
 import argparse  # noqa: E402 - after the version check
 import hashlib  # noqa: E402
