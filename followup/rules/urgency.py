@@ -3,8 +3,9 @@
 The list is ordered and paged in the database. Its CASE expression copies this table, top row first,
 and orders by the day due inside a tier:
 
-1 REMOVAL_OVERDUE        the construct is meant to come out, is past its removal time and is still
-                         in; stands at the operation's next open review, whenever that is due
+1 REMOVAL_OVERDUE        the construct is meant to come out, is past its removal time, is still in,
+                         and its removal is neither declined nor deferred to a day to come; stands
+                         at the operation's next open review, whenever that is due
 2 FILM_WINDOW_CLOSING    the step asks for films, none was taken in the window, and the window
                          closes within ABOUT_TO_CLOSE_DAYS
 3 EARLY_AFTER_DEPARTURE  window open, due within EARLY_STEPS_CLOSE_WITHIN_DAYS of the operation,

@@ -7,6 +7,7 @@ from typing import Any
 from django.db.models import Case, Exists, F, IntegerField, OuterRef, Q, QuerySet, Value, When
 
 from followup.models.films import Film
+from followup.models.hardware import HardwareDecision, HardwareState
 from followup.models.reviews import Review, ReviewState
 from followup.rules.urgency import EARLY_STEPS_CLOSE_WITHIN_DAYS, DueFacts, Tier, reason
 from followup.rules.windows import ABOUT_TO_CLOSE_DAYS, Timing, Window, timing
@@ -121,10 +122,15 @@ def _overdue(today: date) -> Any:
         revises=OuterRef("procedure"),
         kind__in=[ProcedureKind.IMPLANT_REMOVAL, ProcedureKind.REVISION_FIXATION],
     )
+    # A signed decision to keep it, or to ask again on a later day, is an answer.
+    answered = HardwareDecision.objects.filter(procedure=OuterRef("procedure")).filter(
+        Q(state=HardwareState.DECLINED) | Q(state=HardwareState.DEFERRED, deferred_until__gt=today)
+    )
     earlier = Review.objects.filter(
         procedure=OuterRef("procedure"), state__in=WAITING, due_on__lt=OuterRef("due_on")
     )
-    return Case(When(past & ~Exists(out) & ~Exists(earlier), then=True), default=False)
+    overdue = past & ~Exists(out) & ~Exists(answered) & ~Exists(earlier)
+    return Case(When(overdue, then=True), default=False)
 
 
 def _in_sight(today: date, wanted: DueFilter) -> Q:
