@@ -2,12 +2,15 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db import connection
+from django.db.models import QuerySet
+from django.db.models.functions import Lower
 
 from registry.models.identities import Identifier, Identity
 from registry.models.injuries import Injury
-from registry.models.merges import PatientMerge, TwoPeople
+from registry.models.merges import PatientMerge
 from registry.models.patients import Patient
 from registry.models.sites import Site
 from registry.rules import matching
@@ -25,53 +28,78 @@ class Pair:
     likely: bool
 
 
-def alike(user: Viewer) -> QuerySet[Identity]:
-    """Return the entries that have a later one like them, not yet said to be somebody else."""
-    mine: QuerySet[Identity] = visible(user, Identity, "correct")
-    later = mine.filter(patient_id__gt=OuterRef("patient_id"))
-    told_apart = TwoPeople.objects.filter(
-        first_id=OuterRef(OuterRef("patient_id")), second_id=OuterRef("patient_id")
-    )
-    later = later.exclude(Exists(told_apart))
-    one_name = (
-        Q(family_name__iexact=OuterRef("family_name"))
-        | Q(given_name__iexact=OuterRef("given_name"))
-        | Q(family_name__iexact=OuterRef("given_name"))
-    )
-    born = Q(birth_earliest=OuterRef("birth_earliest"), birth_latest=OuterRef("birth_latest"))
-    # One search per index: joined by OR inside one search they would read the whole table each time.
-    return mine.filter(
-        Exists(later.filter(born & one_name))
-        | Exists(later.filter(sort_name=OuterRef("sort_name"), sex=OuterRef("sex")))
-        | Exists(later.filter(one_name, phone=OuterRef("phone")).exclude(phone=""))
-    ).order_by("sort_name", "patient_id")
+# Entries are alike when all of these agree; each line is one join that the database can hash.
+AGREEING = (
+    "a.birth_earliest = b.birth_earliest AND a.birth_latest = b.birth_latest AND a.family = b.family",
+    "a.birth_earliest = b.birth_earliest AND a.birth_latest = b.birth_latest AND a.given = b.given",
+    "a.birth_earliest = b.birth_earliest AND a.family = b.given AND a.given = b.family",
+    "a.sort_name = b.sort_name AND a.sex = b.sex",
+    "a.phone = b.phone AND a.given = b.given AND a.phone <> ''",
+)
 
 
-def pairs_of(user: Viewer, entries: Sequence[Identity]) -> list[Pair]:
-    """Pair some entries with the later ones like them; the number of queries does not grow."""
-    others = (
-        visible(user, Identity, "correct")
-        .filter(
-            Q(birth_earliest__in={entry.birth_earliest for entry in entries})
-            | Q(sort_name__in={entry.sort_name for entry in entries})
-            | Q(phone__in={entry.phone for entry in entries if entry.phone})
+JOIN = (
+    "SELECT a.patient_id AS one, b.patient_id AS other "
+    "FROM mine a JOIN mine b ON {agree} AND a.patient_id < b.patient_id"
+)
+
+
+class PossiblePairs:
+    """The pairs of entries at a person's sites that are alike, the newest first; made for paging.
+
+    Pairs that somebody said to be two people are left out. One query counts them, one takes a page.
+    """
+
+    def __init__(self, user: Viewer) -> None:
+        """Take whose sites are searched."""
+        mine = visible(user, Identity, "correct").values(
+            "patient_id",
+            "birth_earliest",
+            "birth_latest",
+            "sort_name",
+            "sex",
+            "phone",
+            family=Lower("family_name"),
+            given=Lower("given_name"),
         )
-        .select_related("patient__site")
-        .order_by("patient_id")
+        inner, self._values = mine.query.sql_with_params()
+        joins = " UNION ".join(JOIN.format(agree=agree) for agree in AGREEING)
+        self._alike = f"WITH mine AS ({inner}), alike AS ({joins})"
+
+    def count(self) -> int:
+        """Return how many pairs there are."""
+        return int(self._rows("count(*)", "", ())[0][0])
+
+    def __getitem__(self, wanted: slice) -> list[tuple[int, int]]:
+        """Return a page of pairs of patient numbers."""
+        limits = (wanted.stop - wanted.start, wanted.start)
+        return self._rows("one, other", " ORDER BY other DESC, one DESC LIMIT %s OFFSET %s", limits)
+
+    def _rows(self, what: str, end: str, limits: tuple[int, ...]) -> list[Any]:
+        # Only names of our own columns are put together here; what was typed travels as values.
+        query = (
+            f"{self._alike} SELECT {what} FROM alike WHERE NOT EXISTS "  # noqa: S608
+            "(SELECT 1 FROM registry_twopeople t "
+            f"WHERE t.first_id = alike.one AND t.second_id = alike.other){end}"
+        )
+        with connection.cursor() as cursor:
+            cursor.execute(query, (*self._values, *limits))
+            rows: list[Any] = cursor.fetchall()
+        return rows
+
+
+def pairs_of(user: Viewer, numbers: Sequence[tuple[int, int]]) -> list[Pair]:
+    """Return the entries behind some pairs, in one query, with why they are alike."""
+    rows = visible(user, Identity, "correct").filter(
+        patient_id__in={number for pair in numbers for number in pair}
     )
-    apart = _told_apart(entries)
+    entries = {row.patient_id: row for row in rows.select_related("patient__site")}
     pairs = []
-    for other in others:
-        for entry in entries:
-            if entry.patient_id >= other.patient_id:
-                continue
-            if (entry.patient_id, other.patient_id) in apart:
-                continue
-            match = matching.compare(as_person(entry), as_person(other))
-            if match.verdict != "different":
-                why = in_words(as_person(entry), other)
-                pairs.append(Pair(entry, other, why, match.verdict == "same"))
-    return sorted(pairs, key=lambda pair: (pair.one.sort_name, pair.one.pk, pair.other.pk))
+    for one, other in numbers:
+        first, second = as_person(entries[one]), as_person(entries[other])
+        likely = matching.compare(first, second).verdict == "same"
+        pairs.append(Pair(entries[one], entries[other], in_words(first, entries[other]), likely))
+    return pairs
 
 
 def merges_here(user: Viewer) -> QuerySet[PatientMerge]:
@@ -101,12 +129,4 @@ def beside(user: Viewer, patient: Patient) -> Beside:
         numbers=tuple(str(number) for number in numbers),
         sites=tuple(str(site) for site in sites),
         injuries=tuple(str(injury) for injury in injuries),
-    )
-
-
-def _told_apart(entries: Sequence[Identity]) -> set[tuple[int, int]]:
-    return set(
-        TwoPeople.objects.filter(first_id__in=[entry.patient_id for entry in entries]).values_list(
-            "first_id", "second_id"
-        )
     )

@@ -22,8 +22,10 @@ def there(**changes: Any) -> Patient:
 
 
 def pairs(user: Person) -> list[tuple[Patient, Patient]]:
-    entries = list(duplicates.alike(user))
-    return [(pair.one.patient, pair.other.patient) for pair in duplicates.pairs_of(user, entries)]
+    found = duplicates.PossiblePairs(user)
+    listed = duplicates.pairs_of(user, found[0:50])
+    assert found.count() == len(listed)
+    return [(pair.one.patient, pair.other.patient) for pair in listed]
 
 
 @pytest.mark.parametrize(
@@ -61,14 +63,14 @@ def test_entries_of_different_people_are_not_paired(
 
 def test_one_phone_and_one_name_make_a_pair(coordinator: Person) -> None:
     one = there(phone="0555 1")
-    other = there(phone="0555 1", given_name="Irene", born=date(1950, 1, 1))
+    other = there(phone="0555 1", family_name="Other", born=date(1950, 1, 1))
     assert pairs(coordinator) == [(one, other)]
 
 
 def test_those_said_to_be_two_people_are_not_offered_again(coordinator: Person) -> None:
     one, other, third = there(), there(), there()
     merges.say_two_people(one=one, other=other, by=coordinator, now=NOW)
-    assert pairs(coordinator) == [(one, third), (other, third)]
+    assert pairs(coordinator) == [(other, third), (one, third)]
 
 
 def test_entries_at_sites_that_are_not_mine_are_never_paired(coordinator: Person) -> None:
@@ -125,7 +127,6 @@ def test_pairing_costs_the_same_for_ten_and_for_two_hundred(
         while Patient.objects.count() < number:
             there(family_name=f"Name{Patient.objects.count() // 2}")
         with counted() as queries:
-            entries = list(duplicates.alike(coordinator)[:25])
-            assert duplicates.pairs_of(coordinator, entries)
+            assert duplicates.pairs_of(coordinator, duplicates.PossiblePairs(coordinator)[0:25])
         cost.append(len(queries))
     assert cost[0] == cost[1]
