@@ -1,0 +1,14 @@
+from typing import Any
+
+from django.core.management.base import BaseCommand
+from django.utils import timezone
+
+from followup.services import sweeping
+
+
+class Command(BaseCommand):
+    help = "Plan reviews that are missing and let lapse those whose window has closed."
+
+    def handle(self, *args: Any, **given: Any) -> None:
+        done = sweeping.sweep(now=timezone.now(), today=timezone.localdate())
+        self.stdout.write(f"{done.planned} operations planned, {done.lapsed} reviews lapsed.")

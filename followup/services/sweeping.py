@@ -1,0 +1,32 @@
+"""The nightly look over every review: what is missing is planned, what has run out lapses."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from followup.services import planning, reviews
+from registry.models.patients import PatientStatus
+from registry.models.procedures import Procedure
+from registry.services.background import background_person
+
+
+@dataclass(frozen=True)
+class Swept:
+    """How many operations were planned and how many reviews have lapsed."""
+
+    planned: int
+    lapsed: int
+
+
+def sweep(*, now: datetime, today: date) -> Swept:
+    """Plan what has no review yet, and let lapse what has closed; twice a day equals once."""
+    by = background_person()
+    planned = 0
+    without = Procedure.objects.filter(
+        kind__in=list(planning.PURPOSE),
+        reviews__isnull=True,
+        injury__patient__status=PatientStatus.ACTIVE,
+    )
+    for procedure in without.select_related("site", "injury__patient", "construct"):
+        made = planning.plan_reviews(procedure=procedure, by=by, now=now, today=today)
+        planned += not made.is_empty
+    return Swept(planned, reviews.lapse_closed(by=by, now=now, today=today))

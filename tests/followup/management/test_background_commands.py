@@ -1,0 +1,38 @@
+"""What the worker does can be done by hand, and twice equals once."""
+
+from datetime import UTC, date, datetime
+from io import StringIO
+
+import pytest
+import time_machine
+from django.core.management import call_command
+
+from followup.models import HardwareDecision, Review
+from tests import builders
+
+pytestmark = pytest.mark.usefixtures("defaults")
+
+
+def said(command: str) -> str:
+    out = StringIO()
+    with time_machine.travel(datetime(2030, 1, 1, 12, 0, tzinfo=UTC), tick=False):
+        call_command(command, stdout=out)
+    return out.getvalue().strip()
+
+
+def test_sweep_reviews_says_what_it_did_and_then_finds_nothing_more() -> None:
+    builders.procedure()
+    lapsed = Review.objects.count()
+    assert said("sweep_reviews") == f"0 operations planned, {lapsed} reviews lapsed."
+    assert said("sweep_reviews") == "0 operations planned, 0 reviews lapsed."
+
+
+def test_raise_removals_raises_each_question_once() -> None:
+    builders.procedure(performed_on=date(2026, 6, 5), construct={"construct_type": "HP"})
+    assert said("raise_removals") == "Questions raised: 1."
+    assert said("raise_removals") == "Questions raised: 0."
+    assert HardwareDecision.objects.count() == 1
+
+
+def test_deliver_messages_counts_what_became_of_each() -> None:
+    assert said("deliver_messages") == "0 sent, 0 stopped, 0 waiting, 0 failed."
