@@ -119,11 +119,12 @@ def refuse_dead(children: list[Child]) -> None:
 
 
 def _broker(sockets: Path, data: Path, logs: Path, children: list[Child]) -> dict[str, str]:
-    if env.text("HOLDFAST_REDIS") or env.text("HOLDFAST_BROKER"):
+    if env.text("HOLDFAST_REDIS"):
         return {}
     server = broker.binary()
-    if server is None:
-        # Slower, and a killed worker's message is lost; what is due is found again in the tables.
+    if server is None or env.text("HOLDFAST_BROKER"):
+        # By default a folder then carries the messages: slower, and those of a killed worker are
+        # lost, but what is due is found again in the tables.
         return {"HOLDFAST_CACHE_DIR": str(data / "cache")}
     started = broker.start(server, socket_folder=sockets, data=data / "broker", logs=logs)
     children.append(started.child)

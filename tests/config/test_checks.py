@@ -1,0 +1,70 @@
+"""Unsafe production settings are refused in words."""
+
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from django.core.checks import run_checks
+
+from config.checks import faults_of
+
+SAFE: dict[str, Any] = {
+    "PRODUCTION": True,
+    "DEBUG": False,
+    "SECRET_KEY": "k" * 60,
+    "ALLOWED_HOSTS": ["registry.hospital.example"],
+    "CSRF_TRUSTED_ORIGINS": ["https://registry.hospital.example"],
+    "DATABASES": {"default": {"ENGINE": "django.db.backends.postgresql"}},
+    "CELERY_BROKER_URL": "redis://redis/0",
+    "CACHES": {"default": {"BACKEND": "django.core.cache.backends.redis.RedisCache"}},
+    "EMAIL_BACKEND": "django.core.mail.backends.smtp.EmailBackend",
+}
+
+
+def found(**changed: Any) -> dict[str, str]:
+    faults = faults_of(SimpleNamespace(**{**SAFE, **changed}))
+    return {str(fault.id): f"{fault.msg} {fault.hint}" for fault in faults}
+
+
+def test_safe_settings_raise_nothing() -> None:
+    assert found() == {}
+
+
+def test_the_check_command_looks_at_the_settings_in_use() -> None:
+    ids = {str(fault.id) for fault in run_checks(tags=["security"], include_deployment_checks=True)}
+    assert "holdfast.E001" in ids
+
+
+@pytest.mark.parametrize(
+    ("changed", "number", "words"),
+    [
+        ({"PRODUCTION": False}, "holdfast.E001", "Set HOLDFAST_PRODUCTION=yes."),
+        ({"DEBUG": True}, "holdfast.E002", "Leave HOLDFAST_DEBUG unset."),
+        ({"SECRET_KEY": "short"}, "holdfast.E003", "fewer than 50 characters"),
+        ({"ALLOWED_HOSTS": ["localhost"]}, "holdfast.E004", "never to *"),
+        ({"ALLOWED_HOSTS": ["*", "registry.example"]}, "holdfast.E004", "never to *"),
+        ({"CSRF_TRUSTED_ORIGINS": ["http://r.example"]}, "holdfast.E005", "'http://r.example'"),
+        (
+            {"DATABASES": {"default": {"ENGINE": "django.db.backends.sqlite3"}}},
+            "holdfast.E006",
+            "The database is SQLite",
+        ),
+        ({"CELERY_BROKER_URL": "filesystem://"}, "holdfast.E007", "goes through a folder"),
+        (
+            {"CACHES": {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}},
+            "holdfast.E008",
+            "counts failed sign-ins for itself",
+        ),
+        (
+            {"EMAIL_BACKEND": "django.core.mail.backends.filebased.EmailBackend"},
+            "holdfast.W001",
+            "reach nobody",
+        ),
+    ],
+)
+def test_each_unsafe_setting_is_named_with_its_mend(
+    changed: dict[str, Any], number: str, words: str
+) -> None:
+    faults = found(**changed)
+    assert set(faults) == {number}
+    assert words in faults[number]
