@@ -15,7 +15,7 @@ from registry.models.patients import Patient
 from registry.models.sites import Site
 from registry.rules import matching
 from registry.selectors.patients import as_person, in_words
-from registry.selectors.visible import Viewer, visible
+from registry.selectors.visible import Viewer, require, visible
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,11 @@ class PossiblePairs:
     """
 
     def __init__(self, user: Viewer) -> None:
-        """Take whose sites are searched."""
+        """Take whose sites are searched.
+
+        Raises NotAllowed for somebody without a site to search.
+        """
+        require(user, "correct")
         mine = visible(user, Identity, "correct").values(
             "patient_id",
             "birth_earliest",

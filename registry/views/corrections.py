@@ -21,9 +21,9 @@ from registry.models.patients import Consent, Patient
 from registry.models.procedures import Procedure
 from registry.selectors.people import surgeons_at
 from registry.selectors.visible import require, visible
-from registry.services import enrolment, implants, injuries, procedures, voiding
+from registry.services import construct_checks, enrolment, implants, injuries, procedures, voiding
 from registry.views.conflicts import try_to_save
-from registry.views.enrolment import construct_groups, reasons_given, shown_checks
+from registry.views.enrolment import construct_groups, reasons_given, shown_checks, with_reasons
 from registry.views.patients import act_page
 
 # What may be voided, and the way from it to its patient.
@@ -179,8 +179,14 @@ def construct(request: HttpRequest, procedure_id: int) -> HttpResponse:
             return redirect("patient", key=patient.key)
     more = {
         "procedure": operation,
-        "checks": shown_checks(request, form, operation) if request.method == "POST" else [],
-        "kept": {one.check_id: one.reason for one in row.departures.all()},
+        "checks": (
+            shown_checks(request, form, operation)
+            if request.method == "POST"
+            else with_reasons(
+                construct_checks.results_of(row, operation),
+                dict(row.departures.values_list("check_id", "reason")),
+            )
+        ),
         "parts": Part.objects.filter(construct=row).select_related("implant_model"),
         "with_checks": True,
     }

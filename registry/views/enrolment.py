@@ -1,3 +1,4 @@
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django.contrib import messages
@@ -221,8 +222,15 @@ def shown_checks(
 ) -> list[dict[str, Any]]:
     """Return the checks that apply, each with the reason that was typed for its departure."""
     results = construct_checks.results_for(form.so_far(), operation)
+    return with_reasons(results, reasons_given(request))
+
+
+def with_reasons(
+    results: Iterable[CheckResult], reasons: Mapping[str, str]
+) -> list[dict[str, Any]]:
+    """Put each check that applies together with the reason for departing from it."""
     return [
-        {"result": result, "reason": request.POST.get(f"reason-{result.id}", "")}
+        {"result": result, "reason": reasons.get(result.id, "")}
         for result in results
         if result.verdict != Verdict.DOES_NOT_APPLY
     ]

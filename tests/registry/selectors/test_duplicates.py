@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from registry.errors import NotAllowed
 from registry.models import Patient, Person
 from registry.selectors import duplicates
 from registry.selectors.visible import may
@@ -116,6 +117,11 @@ def test_what_tells_two_entries_apart_is_laid_side_by_side(coordinator: Person) 
     assert shown.injuries == ("Left shoulder, 2026",)
     assert shown.sites == ("North Hospital",)
     assert len(shown.numbers) == 1
+
+
+def test_somebody_without_a_site_to_search_is_refused(quality_lead: Person) -> None:
+    with pytest.raises(NotAllowed):
+        duplicates.PossiblePairs(quality_lead)
 
 
 def test_pairing_costs_the_same_for_ten_and_for_two_hundred(
