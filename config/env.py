@@ -90,7 +90,8 @@ def database(name: str, default: str) -> dict[str, Any]:
             },
         }
     if url.scheme in {"postgres", "postgresql"}:
-        pool = number("HOLDFAST_DB_POOL", 8)
+        pool = number("HOLDFAST_DB_POOL", 0)
+        kept = {"pool": {"min_size": 1, "max_size": pool, "timeout": 10}} if pool else {}
         return {
             "ENGINE": "django.db.backends.postgresql",
             "NAME": unquote(url.path[1:]),
@@ -98,7 +99,7 @@ def database(name: str, default: str) -> dict[str, Any]:
             "PASSWORD": unquote(url.password or ""),
             "HOST": url.hostname or "",
             "PORT": _port(name, url),
-            "OPTIONS": ({"pool": {"min_size": 1, "max_size": pool, "timeout": 10}} if pool else {}),
+            "OPTIONS": {"connect_timeout": 10, **kept},
         }
     raise SettingFault(f"{name} starts with '{url.scheme}'; write sqlite:/// or postgresql://")
 

@@ -80,7 +80,8 @@ def running(port: int, *, data: Path) -> Iterator[list[Child]]:
             settings = env.with_settings(**found)
             python = sys.executable
             web = [python, "-m", "gunicorn", "config.wsgi", f"--bind=127.0.0.1:{port}", *WEB]
-            children.append(processes.start("web server", web, logs=logs, env=settings))
+            pooled = {"HOLDFAST_DB_POOL": "8", **settings}
+            children.append(processes.start("web server", web, logs=logs, env=pooled))
             worker = [python, "-m", "celery", *WORKER]
             children.append(processes.start("worker", worker, logs=logs, env=settings))
             yield children

@@ -6,7 +6,7 @@ import tempfile
 # Kept in a name, so that the folder goes when the run ends; workers share their parent's.
 _folder = tempfile.TemporaryDirectory(prefix="holdfast-tests-")
 os.environ.setdefault("HOLDFAST_DATA_DIR", _folder.name)
-# Databases are dropped between runs, which an open pool would forbid.
+# A database is dropped at the end, which an open pool would forbid.
 os.environ["HOLDFAST_DB_POOL"] = "0"
 # Nobody works off a queue of the tests, so it ends with them.
 if not os.environ.get("HOLDFAST_BROKER"):

@@ -53,9 +53,9 @@ def test_a_postgresql_address_is_taken_apart(monkeypatch: pytest.MonkeyPatch) ->
     assert found["OPTIONS"]["pool"]["max_size"] == 3
 
 
-def test_the_pool_can_be_switched_off(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("HOLDFAST_DB_POOL", "0")
-    assert env.database("HOLDFAST_UNSET", "postgresql://a:b@c/d")["OPTIONS"] == {}
+def test_connections_are_pooled_only_where_that_is_asked_for() -> None:
+    found = env.database("HOLDFAST_UNSET", "postgresql://a:b@c/d")
+    assert "pool" not in found["OPTIONS"]
 
 
 @pytest.mark.parametrize(
