@@ -1,14 +1,16 @@
 """What every clinical row carries: site, who, when, version, void and its reason."""
 
+from typing import Any
+
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
 
-class LiveManager(models.Manager):
+class LiveManager(models.Manager[Any]):
     """Rows that were not voided; every count starts here."""
 
-    def get_queryset(self) -> models.QuerySet:
+    def get_queryset(self) -> models.QuerySet[Any]:
         """Leave out the voided rows."""
         return super().get_queryset().filter(voided_at__isnull=True)
 

@@ -9,8 +9,8 @@ class Person(AbstractUser):
 
     audited = True
     shown_name = models.CharField(max_length=120, blank=True, default="")
-    first_name = None
-    last_name = None
+    first_name = None  # type: ignore[assignment]  # one shown name is kept instead
+    last_name = None  # type: ignore[assignment]
 
     class Meta:
         verbose_name_plural = "people"

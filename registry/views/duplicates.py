@@ -22,9 +22,8 @@ PER_PAGE = 25
 @require_GET
 def duplicates(request: HttpRequest) -> HttpResponse:
     require(request.user, "correct")
-    page = Paginator(selector.PossiblePairs(request.user), PER_PAGE).get_page(
-        request.GET.get("page")
-    )
+    found: Any = selector.PossiblePairs(request.user)
+    page = Paginator(found, PER_PAGE).get_page(request.GET.get("page"))
     context = {
         "page": page,
         "pairs": selector.pairs_of(request.user, list(page.object_list)),

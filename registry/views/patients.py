@@ -9,6 +9,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from registry.errors import BadInput
 from registry.forms import patients as forms
+from registry.forms.base import PlainForm
 from registry.models.identities import Identifier, Identity
 from registry.models.patients import Consent, Patient
 from registry.models.sites import Site
@@ -211,7 +212,7 @@ def patient_for(request: HttpRequest, key: str, action: str) -> Patient:
 def act_page(
     request: HttpRequest,
     patient: Patient,
-    form: forms.PlainForm,
+    form: PlainForm,
     heading: str,
     button: str,
     *,
