@@ -88,7 +88,12 @@ def _injured(injury: Injury) -> Entry:
     bounds = "" if injury.date_is_exact else f"date known only to lie up to {injury.injured_latest}"
     title = f"{injury.get_kind_display()}, {injury.get_side_display().lower()}"
     details = (classes or "not classified", bounds, injury.get_mechanism_display())
-    return Entry(injury.injured_earliest, title, tuple(part for part in details if part))
+    return Entry(
+        injury.injured_earliest,
+        title,
+        tuple(part for part in details if part),
+        link=("injury-correct", injury.pk),
+    )
 
 
 def _procedures(user: Viewer, injuries: Iterable[int]) -> Iterable[tuple[int, Entry]]:
@@ -108,7 +113,9 @@ def _procedures(user: Viewer, injuries: Iterable[int]) -> Iterable[tuple[int, En
                 f"Departure: {one.found}; reason: {one.reason or 'not given'}"
                 for one in construct.departures.all()
             ]
-        yield row.injury_id, Entry(row.performed_on, row.get_kind_display(), tuple(details))
+        link = ("procedure-correct", row.pk)
+        title = row.get_kind_display()
+        yield row.injury_id, Entry(row.performed_on, title, tuple(details), link=link)
         for event in row.complications.all():
             yield row.injury_id, _complication(event)
 

@@ -16,7 +16,8 @@ from registry.services import audit
 def patient(request: HttpRequest, key: str) -> HttpResponse:
     require(request.user, "see_patient")
     rows = visible(request.user, Patient, "see_patient").select_related("identity")
-    whom = get_object_or_404(rows, key=key)
+    # An erased patient has no page: nothing is left that says who it was.
+    whom = get_object_or_404(rows, key=key, identity__isnull=False)
     audit.record_read(by=request.user, patient=whom, now=timezone.now(), page="patient")
     return render(
         request,

@@ -5,6 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
@@ -23,7 +24,13 @@ from registry.selectors.people import surgeons_at
 from registry.selectors.visible import require, visible
 from registry.services import construct_checks, enrolment, implants, injuries, procedures, voiding
 from registry.views.conflicts import try_to_save
-from registry.views.enrolment import construct_groups, reasons_given, shown_checks, with_reasons
+from registry.views.enrolment import (
+    construct_groups,
+    fields_of,
+    reasons_given,
+    shown_checks,
+    with_reasons,
+)
 from registry.views.patients import act_page
 
 # What may be voided, and the way from it to its patient.
@@ -69,11 +76,13 @@ def injury(request: HttpRequest, injury_id: int) -> HttpResponse:
         if done:
             return redirect("patient", key=row.patient.key)
     groups = [
-        ("What happened", _fields(form, injury_forms.WHAT)),
-        ("Both shoulders", _fields(form, injury_forms.SHOULDERS)),
-        ("At the time of the injury", _fields(form, injury_forms.RISKS)),
+        ("What happened", fields_of(form, injury_forms.WHAT)),
+        ("Both shoulders", fields_of(form, injury_forms.SHOULDERS)),
+        ("At the time of the injury", fields_of(form, injury_forms.RISKS)),
     ]
-    return _correct(request, row, row.patient, form, groups, f"Correct: {row}", conflict)
+    further = [(reverse("injury-classify", args=[row.pk]), "Give it another class")]
+    heading = f"Correct: {row}"
+    return _correct(request, row, row.patient, form, groups, heading, conflict, further=further)
 
 
 @require_http_methods(["GET", "POST"])
@@ -136,11 +145,13 @@ def procedure(request: HttpRequest, procedure_id: int) -> HttpResponse:
         if done:
             return redirect("patient", key=patient.key)
     groups = [
-        ("When", _fields(form, ("performed_on",))),
-        ("Who operated", _fields(form, procedure_forms.WHO)),
-        ("How", _fields(form, procedure_forms.HOW)),
+        ("When", fields_of(form, ("performed_on",))),
+        ("Who operated", fields_of(form, procedure_forms.WHO)),
+        ("How", fields_of(form, procedure_forms.HOW)),
     ]
-    return _correct(request, row, patient, form, groups, f"Correct: {row}", conflict)
+    further = [(reverse("enrol-construct", args=[row.pk]), "Its construct and parts")]
+    heading = f"Correct: {row}"
+    return _correct(request, row, patient, form, groups, heading, conflict, further=further)
 
 
 @require_http_methods(["GET", "POST"])
@@ -189,6 +200,7 @@ def construct(request: HttpRequest, procedure_id: int) -> HttpResponse:
         ),
         "parts": Part.objects.filter(construct=row).select_related("implant_model"),
         "with_checks": True,
+        "further": [(reverse("procedure-correct", args=[operation.pk]), "The operation itself")],
     }
     heading = f"Correct the construct of: {operation}"
     return _correct(request, row, patient, form, construct_groups(form), heading, conflict, **more)
@@ -251,10 +263,6 @@ def _row(request: HttpRequest, model: type[Any], pk: int, *related: str) -> Any:
     require(request.user, "correct")
     rows = visible(request.user, model, "correct").select_related(*related)
     return get_object_or_404(rows, pk=pk)
-
-
-def _fields(form: Any, names: tuple[str, ...]) -> list[Any]:
-    return [form[name] for name in names if name in form.fields]
 
 
 def _correct(

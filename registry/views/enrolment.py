@@ -49,9 +49,9 @@ def enrol(request: HttpRequest) -> HttpResponse:
         "form": form,
         "alike": alike,
         "unfinished": found.unfinished(request.user),
-        "who": _fields(form, ("site", "family_name", "given_name", "birth_date", "sex")),
+        "who": fields_of(form, ("site", "family_name", "given_name", "birth_date", "sex")),
         "numbers": [field for field in form if field.name.startswith("number_")],
-        "reach": _fields(form, REACH),
+        "reach": fields_of(form, REACH),
         "consent": [field for field in form if field.name.startswith("consent_")],
     }
     return render(request, "registry/enrol.html", context)
@@ -124,10 +124,10 @@ def injury(request: HttpRequest, key: str) -> HttpResponse:
             messages.success(request, f"Saved: {saved}. Now the operation.")
             return redirect("enrol-procedure", injury_id=saved.pk)
     groups = [
-        ("What happened", _fields(form, (*injury_forms.WHAT, "site"))),
-        ("Class", _fields(form, injury_forms.CLASSES)),
-        ("Both shoulders", _fields(form, injury_forms.SHOULDERS)),
-        ("At the time of the injury", _fields(form, injury_forms.RISKS)),
+        ("What happened", fields_of(form, (*injury_forms.WHAT, "site"))),
+        ("Class", fields_of(form, injury_forms.CLASSES)),
+        ("Both shoulders", fields_of(form, injury_forms.SHOULDERS)),
+        ("At the time of the injury", fields_of(form, injury_forms.RISKS)),
     ]
     return _step(request, "injury", patient, form, groups)
 
@@ -163,9 +163,9 @@ def procedure(request: HttpRequest, injury_id: int) -> HttpResponse:
         else:
             return _after_procedure(request, saved)
     groups = [
-        ("Which operation", _fields(form, procedure_forms.WHAT)),
-        ("Who operated", _fields(form, procedure_forms.WHO)),
-        ("How", _fields(form, procedure_forms.HOW)),
+        ("Which operation", fields_of(form, procedure_forms.WHAT)),
+        ("Who operated", fields_of(form, procedure_forms.WHO)),
+        ("How", fields_of(form, procedure_forms.HOW)),
     ]
     return _step(request, "operation", hurt.patient, form, groups, injury=hurt, earlier=earlier)
 
@@ -211,9 +211,9 @@ def checks(request: HttpRequest, procedure_id: int) -> HttpResponse:
 def construct_groups(form: construct_forms.ConstructForm) -> list[tuple[str, list[Any]]]:
     """Return a construct's fields as they are shown together."""
     return [
-        ("Which construct", _fields(form, ("construct_type",))),
-        ("Plate and screws", _fields(form, construct_forms.PLATE)),
-        ("Anchors, sutures, graft", _fields(form, construct_forms.SUSPENSION)),
+        ("Which construct", fields_of(form, ("construct_type",))),
+        ("Plate and screws", fields_of(form, construct_forms.PLATE)),
+        ("Anchors, sutures, graft", fields_of(form, construct_forms.SUSPENSION)),
     ]
 
 
@@ -282,7 +282,8 @@ def _types(request: HttpRequest) -> Any:
     return visible(request.user, ConstructType, "enrol").filter(is_active=True)
 
 
-def _fields(form: Any, names: tuple[str, ...]) -> list[Any]:
+def fields_of(form: Any, names: tuple[str, ...]) -> list[Any]:
+    """Return some fields of a form in an order, leaving out those it does not have."""
     return [form[name] for name in names if name in form.fields]
 
 

@@ -39,6 +39,18 @@ def construct(**changes: Any) -> dict[str, Any]:
     return {"version": "1", "construct_type": kind.pk, "reason": "read the note", **changes}
 
 
+def test_the_patients_page_leads_to_every_correction(here: Client) -> None:
+    row = builders.procedure()
+    page = here.get(reverse("patient", args=[row.injury.patient.key])).content.decode()
+    assert reverse("injury-correct", args=[row.injury_id]) in page
+    assert reverse("procedure-correct", args=[row.pk]) in page
+    assert reverse("patient-history", args=[row.injury.patient.key]) in page
+    operation_page = here.get(reverse("procedure-correct", args=[row.pk])).content.decode()
+    leads = here.get(reverse("enrol-construct", args=[row.pk]))
+    assert reverse("enrol-construct", args=[row.pk]) in operation_page
+    assert leads.url == reverse("construct-correct", args=[row.pk])
+
+
 def test_a_side_is_corrected_with_the_reason(here: Client) -> None:
     hurt = builders.injury()
     answer = here.post(reverse("injury-correct", args=[hurt.pk]), injury())
