@@ -16,6 +16,7 @@ from registry.models.procedures import (
     ProcedureKind,
     ReductionQuality,
 )
+from registry.services.enrolment import REVISING
 
 COLUMNS = (
     "performed_on",
@@ -56,8 +57,8 @@ class ProcedureForm(MeasuringForm):
         required=False,
         empty_label="somebody else, or unknown",
     )
-    operator_grade = CodedField("Who operated", Grade)
-    assistant_grade = CodedField("Who assisted", Grade)
+    operator_grade = CodedField("Grade of who operated", Grade)
+    assistant_grade = CodedField("Grade of who assisted", Grade)
     position = CodedField("Position", PatientPosition)
     approach = CodedField("Approach", Approach)
     provisional_fixation = CodedField("Provisional fixation used", YesNo)
@@ -124,7 +125,8 @@ class NewProcedureForm(ProcedureForm):
         kind = cleaned.get("kind")
         if cleaned.get("planned_removal") and kind != ProcedureKind.IMPLANT_REMOVAL:
             self.add_error("planned_removal", "Only a removal of implants is a planned removal.")
-        if kind == ProcedureKind.FIXATION:
+        # It is offered ready chosen; a washout, say, neither revises nor removes.
+        if kind not in REVISING:
             cleaned["revises"] = None
         return cleaned
 

@@ -309,6 +309,13 @@ def test_a_removal_names_what_it_removes(here: Client) -> None:
     assert saved.revises == first
 
 
+def test_a_washout_revises_nothing_though_the_fixation_is_offered(here: Client) -> None:
+    first = builders.procedure()
+    washout = {**OPERATION, "kind": "washout", "performed_on": "2026-06-20", "revises": first.pk}
+    here.post(reverse("enrol-procedure", args=[first.injury_id]), washout)
+    assert Procedure.objects.get(kind="washout").revises is None
+
+
 def test_a_second_fixation_of_one_injury_is_not_offered(here: Client) -> None:
     first = builders.procedure()
     where = reverse("enrol-procedure", args=[first.injury_id])
