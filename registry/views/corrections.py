@@ -31,7 +31,7 @@ from registry.views.enrolment import (
     shown_checks,
     with_reasons,
 )
-from registry.views.patients import act_page
+from registry.views.patients import act_page, log_read
 
 # What may be voided, and the way from it to its patient.
 VOIDABLE: dict[str, tuple[type[ClinicalRow], str]] = {
@@ -275,6 +275,7 @@ def _correct(
     conflict: dict[str, Any] | None,
     **more: Any,
 ) -> HttpResponse:
+    log_read(request, patient)
     kind = next((kind for kind, (model, _) in VOIDABLE.items() if type(row) is model), "")
     context = {
         "row": row,

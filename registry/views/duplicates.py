@@ -13,8 +13,8 @@ from registry.models.merges import PatientMerge
 from registry.models.patients import Patient
 from registry.selectors import duplicates as selector
 from registry.selectors.visible import require
-from registry.services import audit, merges
-from registry.views.patients import patient_for
+from registry.services import merges
+from registry.views.patients import log_read, patient_for
 
 PER_PAGE = 25
 
@@ -49,9 +49,8 @@ def merge(request: HttpRequest) -> HttpResponse:
         if _merged(request, form, kept, merged):
             messages.success(request, f"Merged into {kept.identity}. It can be undone below.")
             return redirect("duplicates")
-    if request.method == "GET":
-        for patient in pair:
-            audit.record_read(by=request.user, patient=patient, now=timezone.now(), page="merge")
+    for patient in pair:
+        log_read(request, patient)
     context = {"form": form, "pair": [selector.beside(request.user, one) for one in pair]}
     return render(request, "registry/merge.html", context)
 

@@ -24,6 +24,7 @@ from registry.selectors import procedures as operations
 from registry.selectors.people import surgeons_at
 from registry.selectors.visible import require, visible
 from registry.services import construct_checks, enrolment
+from registry.views.patients import log_read
 
 WITH_CONSTRUCT = (ProcedureKind.FIXATION, ProcedureKind.REVISION_FIXATION)
 
@@ -295,5 +296,6 @@ def _step(
     groups: list[tuple[str, list[Any]]],
     **more: Any,
 ) -> HttpResponse:
+    log_read(request, patient)
     context = {"step": step, "patient": patient, "form": form, "groups": groups, **more}
     return render(request, f"registry/enrol_{step}.html", context)

@@ -64,8 +64,7 @@ def identity(request: HttpRequest, key: str) -> HttpResponse:
         )
         if done:
             return redirect("patient", key=key)
-    if request.method == "GET":
-        _log(request, patient, "identity")
+    log_read(request, patient)
     context = {
         "patient": patient,
         "form": form,
@@ -188,7 +187,7 @@ def consent(request: HttpRequest, key: str) -> HttpResponse:
 def history(request: HttpRequest, key: str) -> HttpResponse:
     patient = patient_for(request, key, "see_patient")
     # Logged first, so that the page that is counted is the page that is shown.
-    _log(request, patient, "history")
+    log_read(request, patient)
     rows = trail.rows_of(patient)
     entries = trail.entries_about(rows)
     page = Paginator(entries, PER_PAGE).get_page(request.GET.get("page"))
@@ -220,6 +219,7 @@ def act_page(
     **more: Any,
 ) -> HttpResponse:
     """Show one act on a patient with its form."""
+    log_read(request, patient)
     context = {
         "patient": patient,
         "form": form,
@@ -231,5 +231,9 @@ def act_page(
     return render(request, "registry/act.html", context, status=409 if conflict else 200)
 
 
-def _log(request: HttpRequest, patient: Patient, page: str) -> None:
+def log_read(request: HttpRequest, patient: Patient) -> None:
+    """Write down, under the page's own name, that an identified patient was opened."""
+    if request.method != "GET":
+        return
+    page = str(request.resolver_match.url_name) if request.resolver_match else ""
     audit.record_read(by=request.user, patient=patient, now=timezone.now(), page=page)

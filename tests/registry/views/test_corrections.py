@@ -7,7 +7,15 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from registry.models import Classification, Construct, Injury, Patient, Person, Procedure
+from registry.models import (
+    AuditEntry,
+    Classification,
+    Construct,
+    Injury,
+    Patient,
+    Person,
+    Procedure,
+)
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -49,6 +57,14 @@ def test_the_patients_page_leads_to_every_correction(here: Client) -> None:
     leads = here.get(reverse("enrol-construct", args=[row.pk]))
     assert reverse("enrol-construct", args=[row.pk]) in operation_page
     assert leads.url == reverse("construct-correct", args=[row.pk])
+
+
+def test_opening_what_is_to_be_corrected_is_written_down(here: Client) -> None:
+    row = builders.procedure()
+    for name in ("procedure-correct", "construct-correct"):
+        here.get(reverse(name, args=[row.pk]))
+        entry = AuditEntry.objects.latest("id")
+        assert (entry.action, entry.reason) == ("read", name)
 
 
 def test_a_side_is_corrected_with_the_reason(here: Client) -> None:

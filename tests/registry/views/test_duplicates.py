@@ -47,7 +47,7 @@ def test_both_entries_stand_side_by_side_and_the_reading_is_written_down(here: C
     page = here.get(compare(one, other)).content.decode()
     assert one.identifiers.get().value in page
     assert other.identifiers.get().value in page
-    assert AuditEntry.objects.filter(action="read", reason="merge").count() == 2
+    assert AuditEntry.objects.filter(action="read", reason="duplicates-merge").count() == 2
 
 
 def test_a_merge_keeps_the_entry_that_was_chosen_and_can_be_undone(here: Client) -> None:

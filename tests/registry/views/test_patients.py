@@ -112,7 +112,7 @@ def test_opening_an_identity_is_written_down(here: Client, coordinator: Person) 
         "read",
         str(patient.pk),
         coordinator.pk,
-        "identity",
+        "patient-identity",
     )
 
 
