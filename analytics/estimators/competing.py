@@ -4,9 +4,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from analytics.estimators.survival import as_times, log_log_limits
-
-Floats = NDArray[np.float64]
+from analytics.estimators.inputs import Floats, as_codes, as_entries, as_times, check_level, sum_at
+from analytics.estimators.survival import log_log_limits
 
 
 def cumulative_incidence(
@@ -18,32 +17,30 @@ def cumulative_incidence(
 ) -> pd.DataFrame:
     """Return the Aalen-Johansen cumulative incidence of one cause at every distinct time.
 
-    `causes` holds 0 for censored and a positive number for each cause. Columns: at_risk, events
-    (of this cause), incidence, std_error, low, high. The variance is the exact delta-method one,
-    the interval log-log. Raises ValueError on bad input.
+    `causes` holds 0 for censored and a positive number for each cause; a subject is at risk in
+    (entry, duration]. Columns: at_risk, events (of this cause), incidence, std_error, low, high.
+    The variance is the exact delta-method one; the interval is log-log and shrinks to a point
+    where the incidence is 0. Raises ValueError on bad input.
 
     References: Aalen and Johansen 1978; delta-method variance as in Marubini and Valsecchi 1995,
-    section 10.4.
+    section 10.4; interval: Choudhury, Stat Med 2002;21:1129.
     """
+    check_level(level)
     times = as_times(durations, "durations")
-    kinds = np.asarray(causes)
-    if kinds.shape != times.shape:
-        raise ValueError(f"durations has {times.size} values, causes has {kinds.size}")
-    if not np.issubdtype(kinds.dtype, np.integer) or (kinds < 0).any():
-        raise ValueError("causes must hold whole numbers: 0 for censored, 1, 2 ... for causes")
+    kinds = as_codes(causes, times, "causes")
     if cause < 1:
         raise ValueError(f"the cause must be 1 or more, got {cause}")
-    entered = None if entry is None else as_times(entry, "entry")
+    entered = None if entry is None else as_entries(entry, times)
     points, at_risk, events, every = _counts(times, kinds, cause, entered)
     incidence, std_error = _incidence(at_risk, events, every)
-    upper_survival, lower_survival = log_log_limits(1 - incidence, std_error, level)
+    low, high = log_log_limits(incidence, std_error, level)
     columns = {
         "at_risk": at_risk,
         "events": events,
         "incidence": incidence,
         "std_error": std_error,
-        "low": 1 - lower_survival,
-        "high": 1 - upper_survival,
+        "low": low,
+        "high": high,
     }
     return pd.DataFrame(columns, index=pd.Index(points, name="time"))
 
@@ -52,14 +49,11 @@ def _counts(
     times: Floats, kinds: NDArray[np.int_], cause: int, entered: Floats | None
 ) -> tuple[Floats, Floats, Floats, Floats]:
     points, place = np.unique(times, return_inverse=True)
-    size = points.size
-    events = np.bincount(place, weights=kinds == cause, minlength=size)
-    every = np.bincount(place, weights=kinds > 0, minlength=size)
-    leaving = np.bincount(place, minlength=size).astype(float)
+    events = sum_at(place, kinds == cause, points.size)
+    every = sum_at(place, kinds > 0, points.size)
+    leaving = sum_at(place, np.ones(times.size), points.size)
     at_risk = leaving[::-1].cumsum()[::-1]
     if entered is not None:
-        if entered.shape != times.shape or (entered >= times).any():
-            raise ValueError("each entry must be before its duration")
         ordered = np.sort(entered)
         at_risk = at_risk - (ordered.size - np.searchsorted(ordered, points, side="left"))
     return points, at_risk, events, every

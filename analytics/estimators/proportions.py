@@ -1,16 +1,19 @@
 """Proportions and their intervals."""
 
 import math
+from numbers import Real
 
 from scipy.special import betaincinv, ndtri
 
+from analytics.estimators.inputs import check_level
 from analytics.estimators.results import Bounds, Estimate
 
 
 def wilson(events: int, total: int, level: float = 0.95) -> Estimate:
     """Return a proportion with Wilson's score interval, without continuity correction.
 
-    Raises ValueError unless 0 <= events <= total, total > 0 and 0 < level < 1.
+    Raises ValueError unless events and total are counts with 0 <= events <= total and total > 0,
+    and 0 < level < 1.
 
     References: Newcombe, Stat Med 1998;17:857-872, method 3.
     """
@@ -56,8 +59,10 @@ def newcombe_difference(e1: int, n1: int, e2: int, n2: int, level: float = 0.95)
 def missing_bounds(events: int, evaluable: int, eligible: int) -> Bounds:
     """Return the proportion if none, and if all, of those who could not be judged had the event.
 
-    Raises ValueError unless 0 <= events <= evaluable <= eligible and eligible > 0.
+    Raises ValueError unless these are counts with 0 <= events <= evaluable <= eligible and
+    eligible > 0.
     """
+    _check_counts(events=events, evaluable=evaluable, eligible=eligible)
     if not 0 <= events <= evaluable <= eligible or eligible == 0:
         raise ValueError(
             f"need 0 <= events <= evaluable <= eligible and eligible > 0, "
@@ -67,9 +72,15 @@ def missing_bounds(events: int, evaluable: int, eligible: int) -> Bounds:
 
 
 def _check(events: int, total: int, level: float) -> None:
+    _check_counts(events=events, total=total)
     if total <= 0:
         raise ValueError(f"the total must be above 0, got {total}")
     if not 0 <= events <= total:
         raise ValueError(f"events must lie between 0 and {total}, got {events}")
-    if not 0 < level < 1:
-        raise ValueError(f"the level must lie between 0 and 1, got {level}")
+    check_level(level)
+
+
+def _check_counts(**counts: object) -> None:
+    for name, count in counts.items():
+        if not isinstance(count, Real) or not float(count).is_integer():
+            raise ValueError(f"{name} must be a whole number, got {count}")
