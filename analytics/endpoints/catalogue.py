@@ -129,6 +129,21 @@ DEFINITIONS: dict[str, EndpointDefinition] = {
             )
             for kind, name in HARM_KINDS.items()
         ),
+        EndpointDefinition(
+            id="infection-deep-90d",
+            version=1,
+            endpoint="infection_deep_90d",
+            name="Deep infection within 90 days",
+            text="A deep infection that began within 90 days of the operation.",
+            source=(
+                "surveillance convention for operations with an implant; that fixation of a fracture "
+                "belongs to its 90-day list is from memory"
+            ),
+            rule="complication",
+            competing=("death",),
+            kinds=("infection_deep",),
+            within_days=90,
+        ),
     )
 }
 

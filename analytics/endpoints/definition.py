@@ -5,7 +5,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
+import numpy as np
 import pandas as pd
+
+NEVER = np.datetime64("NaT", "ns")
 
 REASONS: dict[str, str] = {
     "no_baseline": "no measurable film in the baseline window",
@@ -14,7 +17,7 @@ REASONS: dict[str, str] = {
     "not_a_fracture": "not a fracture",
     "no_film": "no comparable film at or after the horizon",
     "not_seen": "not seen at or after the horizon",
-    "between": "loss found later; whether before the horizon is not known",
+    "between": "found later; whether it had happened by the horizon is not known",
     "window_open": "the horizon's window is still open",
     "withdrawn": "withdrew before the horizon",
     "moved": "moved away before the horizon",
@@ -39,7 +42,9 @@ class EndpointDefinition:
 
     `threshold` is in mm or per cent by `rule`; `inclusive` says whether the threshold itself counts.
     `baseline_days` is the last day after the operation on which a film can be the baseline.
-    `competing` names what can come first. `kinds` limits a harm to some complications.
+    `competing` names what can come first. `kinds` limits a harm to some complications, `within_days`
+    to those that began by that day after the operation. From `partial_from` on a case that held is
+    called partial.
     """
 
     id: str
@@ -55,6 +60,7 @@ class EndpointDefinition:
     event_is_harm: bool = True
     competing: tuple[str, ...] = ("revision", "death")
     kinds: tuple[str, ...] = ()
+    within_days: int | None = None
     partial_from: float | None = None
 
     @property
@@ -65,7 +71,22 @@ class EndpointDefinition:
 
 @dataclass(frozen=True)
 class Data:
-    """The frames that a definition works on."""
+    """The frames that a definition works on. Days are datetime64[ns] without a time of day.
+
+    `cases`, one row an index procedure, indexed by procedure_id: construct_type, site and other
+    columns to group by; performed_on; injury_kind (lateral_clavicle, ac_joint); other_shoulder
+    (uninjured, injured_before, operated_before, unknown); patient_status (active, died, withdrawn,
+    moved) and status_on; revised_on and removed_on, the first such operation; last_seen_on, the last
+    film or attended review.
+
+    `readings`, one row a current reading: reading_id, procedure_id (of the index procedure), film_id,
+    taken_on, view, position (upright, supine, unknown), calibrated, ccd_injured_mm and ccd_other_mm
+    (NaN where not measured; mm only on calibrated films), ccd_side_ratio_pct (a stored ratio of a
+    film without calibration), union (none, partial, united or another word), reader_id.
+
+    `complications`: procedure_id (of the index procedure), kind, onset_on (NaT where not known) and
+    detected_on. Nothing after `cutoff` is in any of them.
+    """
 
     cases: pd.DataFrame
     readings: pd.DataFrame
@@ -75,7 +96,12 @@ class Data:
 
 @dataclass(frozen=True)
 class Applied:
-    """A definition applied to data: one verdict for each case, and the films that it looked at."""
+    """A definition applied to data: one verdict for each case, and what it was taken from.
+
+    `verdicts` has the columns VERDICT_COLUMNS. `films` has procedure_id, taken_on and, for films,
+    measure (the number compared with the threshold) and lost; for harms, kind, with the event's day
+    as taken_on.
+    """
 
     definition: EndpointDefinition
     verdicts: pd.DataFrame
@@ -87,25 +113,28 @@ Apply = Callable[[EndpointDefinition, Data], Applied]
 
 def empty_verdicts(cases: pd.DataFrame) -> pd.DataFrame:
     """Return a table of verdicts with nothing known yet, for the same cases."""
-    verdicts = pd.DataFrame(index=cases.index)
-    for name in VERDICT_COLUMNS:
-        text = name in ("not_evaluable", "competing")
-        verdicts[name] = "" if text else pd.Series(pd.NaT, cases.index, dtype="datetime64[ns]")
-    return verdicts
+    text = np.full(len(cases), "", dtype=object)
+    day = np.full(len(cases), NEVER)
+    columns = {
+        name: text if name in ("not_evaluable", "competing") else day for name in VERDICT_COLUMNS
+    }
+    return pd.DataFrame(columns, index=cases.index)
 
 
 def with_competing(
     verdicts: pd.DataFrame, cases: pd.DataFrame, competing: tuple[str, ...]
 ) -> pd.DataFrame:
-    """Add the first competing event of each case: revision or death."""
-    none = pd.Series(pd.NaT, cases.index, dtype="datetime64[ns]")
-    revision = cases["revised_on"] if "revision" in competing else none
-    died = cases["status_on"].where(cases["patient_status"] == "died")
-    death = died if "death" in competing else none
-    first = pd.concat([revision, death], axis=1).min(axis=1)
-    verdicts["competing_on"] = first
-    kind = pd.Series("death", cases.index).where(
-        ~(revision <= death.fillna(pd.Timestamp.max)), "revision"
+    """Add the first competing event of each case: revision or death; on one day the revision."""
+    died = (cases["patient_status"] == "died").to_numpy()
+    days = {
+        "revision": cases["revised_on"].to_numpy(),
+        "death": np.where(died, cases["status_on"].to_numpy(), NEVER),
+    }
+    revision, death = (
+        day if name in competing else np.full(len(cases), NEVER) for name, day in days.items()
     )
-    verdicts["competing"] = kind.where(first.notna(), "")
+    first = np.fmin(revision, death)
+    verdicts["competing_on"] = first
+    kind = np.where(first == revision, "revision", "death")
+    verdicts["competing"] = np.where(np.isnat(first), "", kind).astype(object)
     return verdicts

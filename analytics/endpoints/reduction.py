@@ -9,7 +9,7 @@ from analytics.endpoints.definition import (
     empty_verdicts,
     with_competing,
 )
-from analytics.endpoints.films import per_film
+from analytics.endpoints.films import of_case, of_first_construct, per_film, turn
 
 # Readings carry one decimal; a difference this small is rounding, not movement.
 TOLERANCE = 1e-6
@@ -19,18 +19,16 @@ def apply(definition: EndpointDefinition, data: Data) -> Applied:
     """Judge every case: baseline, the last film that held, the first that did not.
 
     No baseline, no loss of reduction: the case cannot be judged. A rise in mm is compared only with
-    films of the baseline's view, and of its posture where both are known.
+    films of the baseline's view, and of its posture where both are known. Films after a removal
+    count; films after a revision do not.
     """
     verdicts = with_competing(empty_verdicts(data.cases), data.cases, definition.competing)
     films = _measured(definition, per_film(data.readings), data.cases)
-    baselines = _baselines(definition, films, data.cases)
-    films = _compared(definition, films, baselines)
-    verdicts["baseline_on"] = baselines["taken_on"].reindex(verdicts.index)
-    first_lost = films.loc[films["lost"]].groupby("procedure_id")["taken_on"].min()
-    verdicts["event_on"] = first_lost.reindex(verdicts.index)
-    before = films["taken_on"] < films["procedure_id"].map(first_lost).fillna(pd.Timestamp.max)
-    held = films.loc[before & ~films["lost"]].groupby("procedure_id")["taken_on"].max()
-    verdicts["seen_until"] = held.reindex(verdicts.index)
+    baselines = _baselines(definition, films)
+    films = of_first_construct(_compared(definition, films, baselines), data.cases)
+    first_films = baselines.set_index("procedure_id")["taken_on"]
+    verdicts["baseline_on"] = first_films.reindex(verdicts.index)
+    verdicts[["event_on", "seen_until"]] = turn(films, verdicts.index)
     _reasons(definition, verdicts, data.cases)
     return Applied(definition, verdicts, films)
 
@@ -44,36 +42,31 @@ def _measured(
         "side_difference_mm": films["ccd_injured_mm"] - films["ccd_other_mm"],
     }[definition.rule]
     films = films.assign(value=value)
-    operated = films["procedure_id"].map(cases["performed_on"])
+    operated = of_case(films, cases["performed_on"])
     keep = films["value"].notna() & (films["taken_on"] >= operated)
     if definition.rule != "rise_mm":
-        keep &= films["procedure_id"].map(cases["other_shoulder"]) == "uninjured"
+        keep &= of_case(films, cases["other_shoulder"]) == "uninjured"
     return films.loc[keep].assign(day=(films["taken_on"] - operated).dt.days)
 
 
-def _baselines(
-    definition: EndpointDefinition, films: pd.DataFrame, cases: pd.DataFrame
-) -> pd.DataFrame:
+def _baselines(definition: EndpointDefinition, films: pd.DataFrame) -> pd.DataFrame:
     early = films.loc[films["day"] <= definition.baseline_days]
     # Films arrive in order of date and preferred view, so the first of each case is its baseline.
-    return early.drop_duplicates("procedure_id").set_index("procedure_id")
+    return early.drop_duplicates("procedure_id")
 
 
 def _compared(
     definition: EndpointDefinition, films: pd.DataFrame, baselines: pd.DataFrame
 ) -> pd.DataFrame:
-    joined = films.join(
-        baselines[["film_id", "taken_on", "view", "position", "value"]].add_prefix("baseline_"),
-        on="procedure_id",
-        how="inner",
-    )
+    compared = baselines[["procedure_id", "view", "position", "value"]]
+    joined = films.merge(compared, on="procedure_id", suffixes=("", "_before"))
     if definition.rule == "rise_mm":
-        known = (joined["position"] != "unknown") & (joined["baseline_position"] != "unknown")
-        alike = (joined["view"] == joined["baseline_view"]) & (
-            ~known | (joined["position"] == joined["baseline_position"])
+        known = (joined["position"] != "unknown") & (joined["position_before"] != "unknown")
+        alike = (joined["view"] == joined["view_before"]) & (
+            ~known | (joined["position"] == joined["position_before"])
         )
         joined = joined.loc[alike]
-        measure = joined["value"] - joined["baseline_value"]
+        measure = joined["value"] - joined["value_before"]
     else:
         measure = joined["value"]
     limit = definition.threshold
