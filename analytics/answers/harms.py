@@ -9,7 +9,7 @@ import pandas as pd
 from analytics.answers import outcomes
 from analytics.answers.horizons import Horizon
 from analytics.answers.outcomes import GroupRow
-from analytics.endpoints.catalogue import DEFINITIONS, HARM_KINDS
+from analytics.endpoints.catalogue import DEFINITIONS
 from analytics.endpoints.definition import Data
 
 PLANNED, UNPLANNED, REVISION = "planned removal", "unplanned removal", "revision fixation"
@@ -60,12 +60,11 @@ def answer(
     )
     present = set(data.complications["kind"])
     kinds, by_group = [], []
-    for kind, name in HARM_KINDS.items():
-        if kind not in present:
+    for definition in DEFINITIONS.values():
+        if not present & set(definition.kinds):
             continue
-        one = outcomes.answer(
-            data, DEFINITIONS[kind.replace("_", "-")], horizon, by=by, min_at_risk=min_at_risk
-        )
+        one = outcomes.answer(data, definition, horizon, by=by, min_at_risk=min_at_risk)
+        kind, name = definition.endpoint, definition.name
         kinds.append(KindRow(kind, name, one.total))
         by_group += [KindRow(kind, name, row) for row in one.rows if row.events]
     return HarmsAnswer(

@@ -4,9 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from analytics.endpoints.definition import Applied
 
+Days = NDArray[np.datetime64]
 STATES = ("event", "held", "competing", "not_evaluable", "not_eligible")
 
 
@@ -52,69 +54,69 @@ def states_at(
 ) -> pd.DataFrame:
     """Return for each case its state at a horizon and, where it cannot be judged, the reason.
 
-    Columns: state (one of STATES) and reason ('' unless not evaluable). The state is known when the
-    event came by the end of the window, when a competing event came by the horizon, or when a film
-    (a visit, for harms) at or after the start of the window shows that it had not happened.
+    Columns: state (one of STATES) and reason ('' unless not evaluable). The state of a case that
+    the definition can judge is known when the event came by the end of the window, when a competing
+    event came by the horizon, or when a film (a visit, for harms) at or after the start of the
+    window shows that it had not happened.
     """
     verdicts = applied.verdicts
-    due = due_on(cases, horizon)
-    opens = due - pd.Timedelta(days=horizon.before_days)
-    closes = due + pd.Timedelta(days=horizon.after_days)
-    event, competing, seen = (verdicts[name] for name in ("event_on", "competing_on", "seen_until"))
-    judged = verdicts["not_evaluable"] == ""
-    far = pd.Timestamp.max
-    happened = judged & (event <= closes) & (event <= competing.fillna(far))
-    came_first = competing <= due
+    due = due_on(cases, horizon).to_numpy()
+    opens = due - np.timedelta64(horizon.before_days, "D")
+    closes = due + np.timedelta64(horizon.after_days, "D")
+    event, competing, seen = (
+        verdicts[name].to_numpy() for name in ("event_on", "competing_on", "seen_until")
+    )
+    judged = verdicts["not_evaluable"].to_numpy() == ""
+    happened = judged & (event <= closes) & ~(competing < event)
+    came_first = judged & (competing <= due)
     held = judged & (seen >= opens)
     state = np.select(
-        [due > cutoff, happened, came_first, held],
+        [due > cutoff.to_numpy(), happened, came_first, held],
         ["not_eligible", "event", "competing", "held"],
         default="not_evaluable",
+    ).astype(object)
+    reason = _reasons(applied, cases, due, closes, cutoff)
+    return pd.DataFrame(
+        {"state": state, "reason": np.where(state == "not_evaluable", reason, "")},
+        index=cases.index,
+        dtype=object,
     )
-    table = pd.DataFrame({"state": state}, index=cases.index)
-    table["reason"] = _reasons(applied, cases, due, closes, cutoff)
-    table.loc[table["state"] != "not_evaluable", "reason"] = ""
-    return table
 
 
 def _reasons(
-    applied: Applied,
-    cases: pd.DataFrame,
-    due: "pd.Series[pd.Timestamp]",
-    closes: "pd.Series[pd.Timestamp]",
-    cutoff: pd.Timestamp,
-) -> "pd.Series[str]":
-    verdicts = applied.verdicts
-    ended = cases["status_on"] <= due
+    applied: Applied, cases: pd.DataFrame, due: Days, closes: Days, cutoff: pd.Timestamp
+) -> NDArray[np.object_]:
+    never = applied.verdicts["not_evaluable"].to_numpy()
+    ended = cases["status_on"].to_numpy() <= due
+    status = cases["patient_status"].to_numpy()
     absent = "not_seen" if applied.definition.rule == "complication" else "no_film"
     reason = np.select(
         [
-            verdicts["not_evaluable"] != "",
-            verdicts["event_on"] > closes,
-            ended & (cases["patient_status"] == "withdrawn"),
-            ended & (cases["patient_status"] == "moved"),
-            closes >= cutoff,
+            applied.verdicts["event_on"].to_numpy() > closes,
+            ended & (status == "withdrawn"),
+            ended & (status == "moved"),
+            closes >= cutoff.to_numpy(),
         ],
-        [verdicts["not_evaluable"], "between", "withdrawn", "moved", "window_open"],
+        ["between", "withdrawn", "moved", "window_open"],
         default=absent,
-    )
-    return pd.Series(reason, index=cases.index)
+    ).astype(object)
+    return np.where(never == "", reason, never)
 
 
 def times(applied: Applied, cases: pd.DataFrame) -> pd.DataFrame:
     """Return for each judged case its time in days and cause: 1 event, 2 competing, 0 censored.
 
     The event's time is the day on which it was found. A case is censored on the last day on which
-    it was known not to have happened.
+    it was known not to have happened. Columns: days (float), cause (int).
     """
     verdicts = applied.verdicts
-    far = pd.Timestamp.max
-    event, competing = verdicts["event_on"].fillna(far), verdicts["competing_on"].fillna(far)
-    cause = np.select([event <= competing, competing < far], [1, 2], default=0)
-    cause = np.where((event == far) & (competing == far), 0, cause)
-    end = verdicts["event_on"].where(cause == 1, verdicts["competing_on"])
-    end = end.where(cause > 0, verdicts["seen_until"])
-    days = (end - cases["performed_on"]).dt.days.clip(lower=0)
-    table = pd.DataFrame({"days": days, "cause": cause}, index=cases.index)
-    usable = (verdicts["not_evaluable"] == "") & table["days"].notna()
-    return table.loc[usable].astype({"days": float, "cause": int})
+    event, competing, seen = (
+        verdicts[name].to_numpy() for name in ("event_on", "competing_on", "seen_until")
+    )
+    first = ~np.isnat(event) & ~(competing < event)
+    cause = np.select([first, ~np.isnat(competing)], [1, 2], default=0)
+    end = np.select([cause == 1, cause == 2], [event, competing], default=seen)
+    usable = (verdicts["not_evaluable"].to_numpy() == "") & ~np.isnat(end)
+    days = (end - cases["performed_on"].to_numpy()) / np.timedelta64(1, "D")
+    columns = {"days": np.maximum(days[usable], 0.0), "cause": cause[usable]}
+    return pd.DataFrame(columns, index=cases.index[usable])

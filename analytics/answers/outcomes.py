@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from analytics.answers import horizons
 from analytics.answers.horizons import Horizon
@@ -21,7 +22,10 @@ ALL = "all"
 
 @dataclass(frozen=True)
 class Incidence:
-    """Cumulative incidence at the horizon; None where fewer than the site's minimum are at risk."""
+    """Cumulative incidence at the horizon; None where fewer than the site's minimum are at risk.
+
+    Where no event was found the interval is Wilson's for none of those still at risk.
+    """
 
     estimate: Estimate | None
     at_risk: int
@@ -29,7 +33,11 @@ class Incidence:
 
 @dataclass(frozen=True)
 class GroupRow:
-    """One row of the table: every number can be opened to its case keys."""
+    """One row of the table: every number can be opened to its case keys.
+
+    operated >= eligible = evaluable + not_evaluable; evaluable = events + held + competing; the
+    reasons add up to not_evaluable. `cases` has the keys behind each of these and behind each reason.
+    """
 
     group: str
     operated: int
@@ -91,16 +99,16 @@ def answer(
     if by not in data.cases.columns:
         raise ValueError(f"cases have no column '{by}' to group by")
     applied = apply(definition, data)
-    states = horizons.states_at(applied, data.cases, horizon, pd.Timestamp(data.cutoff))
+    cutoff = pd.Timestamp(data.cutoff)
+    states = horizons.states_at(applied, data.cases, horizon, cutoff)
     times = horizons.times(applied, data.cases)
-    group_of = data.cases[by].astype("object").where(data.cases[by].notna(), "not recorded")
-    names = sorted(group_of.unique(), key=str)
+    groups = data.cases[by].astype("object").where(data.cases[by].notna(), "not recorded")
+    times_of = dict(iter(times.groupby(groups.reindex(times.index))))
     rows, curves = [], []
-    for name in names:
-        members = group_of.index[group_of == name]
-        mine = times.loc[times.index.intersection(members)]
+    for name, members in sorted(states.groupby(groups), key=lambda pair: str(pair[0])):
+        mine = times_of.get(name, times.iloc[:0])
         frame = _curve_frame(mine)
-        rows.append(_row(str(name), states.loc[members], frame, horizon, min_at_risk))
+        rows.append(_row(str(name), members, frame, horizon, min_at_risk))
         if frame is not None:
             curves.append(_curve(str(name), frame, mine, min_at_risk))
     total = _row(ALL, states, _curve_frame(times), horizon, min_at_risk)
@@ -124,45 +132,44 @@ def _row(
     horizon: Horizon,
     min_at_risk: int,
 ) -> GroupRow:
-    by_state = {state: states.index[states["state"] == state] for state in horizons.STATES}
-    count = {state: len(keys) for state, keys in by_state.items()}
-    eligible = len(states) - count["not_eligible"]
-    evaluable = count["event"] + count["held"] + count["competing"]
-    reasons = states.loc[states["state"] == "not_evaluable", "reason"].value_counts()
-    events = count["event"]
+    cases = _cases(states)
+    count = {which: len(keys) for which, keys in cases.items()}
+    events, evaluable, eligible = count["events"], count["evaluable"], count["eligible"]
     return GroupRow(
         group=name,
-        operated=len(states),
+        operated=count["operated"],
         eligible=eligible,
         evaluable=evaluable,
         events=events,
         competing=count["competing"],
         not_evaluable=count["not_evaluable"],
-        reasons={str(code): int(number) for code, number in reasons.items()},
+        reasons={code: count[f"reason:{code}"] for code in REASONS if f"reason:{code}" in count},
         rate=wilson(events, evaluable) if evaluable else None,
         bounds=missing_bounds(events, evaluable, eligible) if eligible else None,
         incidence=_incidence_at(frame, horizon, min_at_risk),
-        cases=_cases(states, by_state),
+        cases=cases,
     )
 
 
-def _cases(states: pd.DataFrame, by_state: Mapping[str, pd.Index]) -> dict[str, tuple[int, ...]]:
-    def keys(index: pd.Index) -> tuple[int, ...]:
-        return tuple(int(key) for key in index)
+def _cases(states: pd.DataFrame) -> dict[str, tuple[int, ...]]:
+    """Return the case keys behind each number of a row."""
+    keys = states.index.to_numpy()
+    state, reasons = states["state"].to_numpy(), states["reason"].to_numpy()
 
-    known = states.index[states["state"].isin(["event", "held", "competing"])]
+    def where(chosen: NDArray[np.bool_]) -> tuple[int, ...]:
+        return tuple(keys[chosen].tolist())
+
+    is_in = {name: state == name for name in horizons.STATES}
+    present = set(reasons) - {""}
     return {
-        "operated": keys(states.index),
-        "eligible": keys(states.index[states["state"] != "not_eligible"]),
-        "evaluable": keys(known),
-        "events": keys(by_state["event"]),
-        "competing": keys(by_state["competing"]),
-        "not_evaluable": keys(by_state["not_evaluable"]),
-        **{
-            f"reason:{code}": keys(states.index[states["reason"] == code])
-            for code in REASONS
-            if (states["reason"] == code).any()
-        },
+        "operated": tuple(keys.tolist()),
+        "eligible": where(~is_in["not_eligible"]),
+        "evaluable": where(is_in["event"] | is_in["held"] | is_in["competing"]),
+        "events": where(is_in["event"]),
+        "held": where(is_in["held"]),
+        "competing": where(is_in["competing"]),
+        "not_evaluable": where(is_in["not_evaluable"]),
+        **{f"reason:{code}": where(reasons == code) for code in REASONS if code in present},
     }
 
 
@@ -175,16 +182,20 @@ def _curve_frame(times: pd.DataFrame) -> pd.DataFrame | None:
 def _incidence_at(frame: pd.DataFrame | None, horizon: Horizon, min_at_risk: int) -> Incidence:
     if frame is None:
         return Incidence(None, 0)
-    # Events found up to the end of the horizon's window count for it, as in the table beside.
-    later = frame.loc[frame.index > horizon.days]
-    at_risk = int(later["at_risk"].iloc[0]) if len(later) else 0
+    days = frame.index.to_numpy()
+    later = np.searchsorted(days, horizon.days, side="right")
+    at_risk = int(frame["at_risk"].iloc[later]) if later < days.size else 0
     if at_risk < min_at_risk:
         return Incidence(None, at_risk)
-    before = frame.loc[frame.index <= horizon.last_day]
-    if before.empty:
-        return Incidence(Estimate(0.0, 0.0, 0.0), at_risk)
-    last = before.iloc[-1]
-    return Incidence(Estimate(*(float(last[k]) for k in ("incidence", "low", "high"))), at_risk)
+    # Events found up to the end of the horizon's window count for it, as in the table beside.
+    upto = np.searchsorted(days, horizon.last_day, side="right")
+    share, low, high = (
+        float(frame[name].iloc[upto - 1]) if upto else 0.0 for name in ("incidence", "low", "high")
+    )
+    if share == 0.0:
+        # Without an event the curve has no interval of its own.
+        return Incidence(wilson(0, at_risk), at_risk)
+    return Incidence(Estimate(share, low, high), at_risk)
 
 
 def _curve(name: str, frame: pd.DataFrame, times: pd.DataFrame, min_at_risk: int) -> Curve:
