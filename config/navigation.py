@@ -22,16 +22,12 @@ class Room:
 ROOMS = (
     Room("Due", "due", "see_due"),
     Room("Clinic", "clinic", "see_clinic"),
-    Room("Films", "films", "see_films"),
     Room("Hardware", "hardware", "see_hardware"),
     Room("Outcomes", "outcomes", "see_outcomes"),
     Room("Harms", "harms", "see_outcomes"),
     Room("Setup", "setup", "set_up"),
 )
-ACTS = (
-    Room("Enrol", "enrol", "enrol"),
-    Room("Import", "import", "import_cases"),
-)
+ACTS = (Room("Enrol", "enrol", "enrol"),)
 
 
 def first_room(user: Any) -> Room | None:
