@@ -1,0 +1,1 @@
+"""Invented services with known rates, seeded."""
