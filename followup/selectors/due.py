@@ -92,7 +92,7 @@ def _placed(rows: "QuerySet[Any]", today: date) -> "QuerySet[Any]":
         due_on__lte=F("procedure__performed_on") + timedelta(days=EARLY_STEPS_CLOSE_WITHIN_DAYS),
         opens_on__lte=today,
     )
-    return rows.annotate(
+    placed: QuerySet[Any] = rows.annotate(
         has_film=Exists(inside), has_departure=Exists(departed), removal_overdue=_overdue(today)
     ).annotate(
         tier=Case(
@@ -108,6 +108,7 @@ def _placed(rows: "QuerySet[Any]", today: date) -> "QuerySet[Any]":
             output_field=IntegerField(),
         )
     )
+    return placed
 
 
 def _overdue(today: date) -> Any:

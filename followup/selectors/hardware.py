@@ -48,11 +48,12 @@ def open_decisions(user: Viewer, today: date, *, resting: bool = False) -> "Quer
     if not resting:
         rows = rows.exclude(Q(state="deferred", deferred_until__gt=today))
     # Constructs that are meant to come out stand first, the longest in place before the others.
-    return rows.order_by(
+    ordered: QuerySet[Any] = rows.order_by(
         "-procedure__construct__construct_type__planned_removal",
         "procedure__performed_on",
         "id",
     )
+    return ordered
 
 
 def lines(decisions: list[Any], today: date) -> list[HardwareLine]:

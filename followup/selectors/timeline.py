@@ -227,16 +227,16 @@ def _review(review: Any, missing: list[str], today: date) -> Entry:
         title = f"Review {review.step}: attended"
         if not review.opens_on <= review.attended_on <= review.closes_on:
             title += ", outside its window"
-        details = (f"missing: {', '.join(missing)}",) if missing else ("complete",)
+        lacks = f"missing: {', '.join(missing)}" if missing else "complete"
         kind = "gap" if missing else "past"
-        return Entry(review.attended_on, title, details, kind, link)
+        return Entry(review.attended_on, title, (lacks,), kind, link)
     if review.state in (ReviewState.PLANNED, ReviewState.BOOKED):
         booked = [str(slot) for slot in review.appointments.all() if slot.state == "booked"]
         where = f"booked {booked[0]}" if booked else "not booked"
         late = review.due_on < today
-        details = (where, f"window {review.opens_on} to {review.closes_on}")
+        window = f"window {review.opens_on} to {review.closes_on}"
         title = f"Review {review.step}: {'late' if late else 'planned'}"
-        return Entry(review.due_on, title, details, "gap" if late else "ahead", link)
+        return Entry(review.due_on, title, (where, window), "gap" if late else "ahead", link)
     reason = review.ended_reason or review.get_ended_because_display()
     details = tuple(
         part for part in (reason, ", ".join(missing) and f"missing: {', '.join(missing)}") if part

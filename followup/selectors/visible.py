@@ -23,9 +23,8 @@ def visible(user: Viewer, model: type[AnyModel], action: str = "see_patient") ->
 
 def _protocols(user: Viewer, model: type[Model], action: str) -> QuerySet[Any]:
     sites = registry_visible.site_ids(user, action)
-    path = {Protocol: "site", ProtocolVersion: "protocol__site"}.get(
-        model, "version__protocol__site"
-    )
+    paths: dict[type[Model], str] = {Protocol: "site", ProtocolVersion: "protocol__site"}
+    path = paths.get(model, "version__protocol__site")
     rows = model._default_manager.all()
     if not sites:
         return rows.none()

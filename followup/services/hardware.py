@@ -96,7 +96,7 @@ def decide(
         "reason": str(values.get("reason", ""))[:300],
     }
     if state == HardwareState.DEFERRED:
-        until = wanted["deferred_until"]
+        until: date | None = values.get("deferred_until")
         if until is None or until <= today:
             raise BadInput({"deferred_until": "Give a day to come on which it is asked again."})
     if state in (HardwareState.DEFERRED, HardwareState.DECLINED) and not wanted["reason"]:

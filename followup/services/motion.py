@@ -23,7 +23,7 @@ def record_motion(
         raise BadInput({"examined_on": f"{exam.examined_on} is in the future."})
     if exam.examined_on < injury.injured_earliest:
         raise BadInput({"examined_on": f"{exam.examined_on} is before the injury."})
-    earlier = MotionExam.objects.filter(
+    earlier: MotionExam | None = MotionExam.objects.filter(
         injury=injury, examined_on=exam.examined_on, side=exam.side, mode=exam.mode
     ).first()
     if earlier is None:

@@ -49,7 +49,8 @@ def record_score(
         "mode": mode,
         "hardware_in_place": hardware_in_place(injury, taken_on),
     }
-    earlier = Score.objects.filter(injury=injury, instrument=instrument, taken_on=taken_on).first()
+    same_day = Score.objects.filter(injury=injury, instrument=instrument, taken_on=taken_on)
+    earlier: Score | None = same_day.first()
     if earlier is not None:
         return records.save(
             earlier,
