@@ -81,7 +81,7 @@ class Answer:
     min_at_risk: int = MIN_AT_RISK
 
 
-RISK_TABLE_DAYS = (0, 42, 91, 183, 365, 731)
+RISK_TABLE_DAYS = (0, 183, 365, 548, 731)
 
 
 def answer(

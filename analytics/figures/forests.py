@@ -14,14 +14,16 @@ def forest(result: Answer) -> dict[str, Any]:
     rows = [row for row in (*result.rows, result.total) if row.rate is not None]
     groups = [row.group for row in result.rows]
     figure = go.Figure()
+    upper = _upper(rows)
     for row in reversed(rows):
         _missing_bar(figure, row)
-        _point(figure, row, groups)
+        _point(figure, row, groups, upper)
     figure.update_layout(
         layout(
             f"{result.definition.name}, by {result.horizon.name}",
-            height=110 + 56 * max(1, len(rows)),
-            xaxis={"title": {"text": "rate, %"}, "range": [0, _upper(rows)], "ticksuffix": "%"},
+            note="Point and line: rate, 95% interval. Pale bar: if none or all not judged had it.",
+            height=170 + 56 * max(1, len(rows)),
+            xaxis={"title": {"text": "rate, %"}, "range": [0, upper], "ticksuffix": "%"},
             yaxis={"showgrid": False, "type": "category"},
         )
     )
@@ -50,7 +52,7 @@ def _missing_bar(figure: go.Figure, row: GroupRow) -> None:
     )
 
 
-def _point(figure: go.Figure, row: GroupRow, groups: list[str]) -> None:
+def _point(figure: go.Figure, row: GroupRow, groups: list[str], upper: float) -> None:
     rate = row.rate
     if rate is None:
         return
@@ -61,8 +63,9 @@ def _point(figure: go.Figure, row: GroupRow, groups: list[str]) -> None:
             x=[rate.estimate * 100],
             y=[_label(row)],
             mode="markers+text",
-            text=[f"  {percent(rate.estimate)}"],
-            textposition="top center",
+            text=[percent(rate.estimate)],
+            # At the left edge a centred number would be cut.
+            textposition="top center" if rate.estimate * 100 > upper * 0.1 else "top right",
             marker={
                 "color": mark.colour if mark else INK,
                 "symbol": mark.symbol if mark else "diamond-open",
