@@ -13,11 +13,16 @@ PER_PAGE = 50
 
 
 def page_of(user: Viewer, keys: Sequence[int], number: str | None) -> "Page[Any]":
-    """Return one page of the visible index procedures among some keys, newest first."""
-    rows = (
+    """Return one page of the visible index procedures among some keys, the last recorded first.
+
+    A key without a visible row (voided since the snapshot) leaves a gap on its page.
+    """
+    page = Paginator(sorted(keys, reverse=True), PER_PAGE).get_page(number)
+    # Only the keys of the page go to the database, however many stand behind the number.
+    page.object_list = (
         visible(user, Procedure, "see_cases")
-        .filter(pk__in=keys)
+        .filter(pk__in=list(page.object_list))
         .select_related("injury__patient", "construct__construct_type", "site")
-        .order_by("-performed_on", "id")
+        .order_by("-id")
     )
-    return Paginator(rows, PER_PAGE).get_page(number)
+    return page

@@ -120,7 +120,6 @@ def _index_procedures(site_ids: "list[int] | None", cutoff: date) -> "QuerySet[A
         performed_on__lte=cutoff,
         injury__voided_at__isnull=True,
         injury__patient__voided_at__isnull=True,
-        construct__isnull=False,
     )
     return rows if site_ids is None else rows.filter(site_id__in=site_ids)
 
@@ -164,7 +163,9 @@ def _cases(index: "QuerySet[Any]", cutoff: date) -> pd.DataFrame:
     frame.loc[unknown_yet, "patient_status"] = PatientStatus.ACTIVE.value
     frame["surgeon_id"] = frame["surgeon_id"].astype("Int64")
     frame["age_years"] = frame["age_years"].astype("Int64")
-    frame["planned_removal"] = frame["planned_removal"].astype(bool)
+    # A construct that is not recorded yet leaves its operation in the denominators.
+    planned = frame["planned_removal"].astype("boolean")
+    frame["planned_removal"] = planned.fillna(value=False).astype(bool)
     return _with_classes(frame.set_index("procedure_id"), index)
 
 
