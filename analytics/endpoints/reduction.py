@@ -58,8 +58,11 @@ def _baselines(definition: EndpointDefinition, films: pd.DataFrame) -> pd.DataFr
 def _compared(
     definition: EndpointDefinition, films: pd.DataFrame, baselines: pd.DataFrame
 ) -> pd.DataFrame:
-    compared = baselines[["procedure_id", "view", "position", "value"]]
+    compared = baselines[["procedure_id", "film_id", "taken_on", "view", "position", "value"]]
     joined = films.merge(compared, on="procedure_id", suffixes=("", "_before"))
+    # A second film of the baseline's own day shows the same state; only later days show a change.
+    itself = joined["film_id"] == joined["film_id_before"]
+    joined = joined.loc[itself | (joined["taken_on"] > joined["taken_on_before"])]
     if definition.rule == "rise_mm":
         known = (joined["position"] != "unknown") & (joined["position_before"] != "unknown")
         alike = (joined["view"] == joined["view_before"]) & (

@@ -88,7 +88,7 @@ def test_the_code_as_it_stands_keeps_every_contract(copied: Path) -> None:
 def test_a_planted_breach_is_named(copied: Path, place: str, breach: str, contract: str) -> None:
     file = copied / place
     file.write_text((file.read_text() if file.exists() else "") + f"\n{breach}\n")
-    assert contract in broken(copied)
+    assert any(line.startswith(contract) for line in broken(copied))
 
 
 @pytest.mark.parametrize(

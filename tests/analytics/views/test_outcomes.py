@@ -1,0 +1,234 @@
+import csv
+import io
+import json
+import re
+from html import unescape
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from analytics.answers.outcomes import COLUMNS
+from analytics.services.definitions import choose_definition
+from registry.models import Person
+from tests import builders
+from tests.analytics.records import complication, held, lost, operation
+from tests.builders import TODAY
+
+pytestmark = [pytest.mark.usefixtures("defaults"), pytest.mark.usefixtures("today")]
+
+
+@pytest.fixture
+def today(time_machine: Any) -> None:
+    time_machine.move_to(builders.NOW)
+
+
+@pytest.fixture
+def meeting(client: Client, quality_lead: Person) -> Client:
+    client.force_login(quality_lead)
+    return client
+
+
+def text(answer: Any) -> str:
+    """Return the words of a page, without its marks."""
+    plain = re.sub(r"<(script|style).*?</\1>|<[^>]+>", " ", answer.content.decode(), flags=re.S)
+    return re.sub(r"\s+", " ", unescape(plain))
+
+
+def figure(answer: Any, name: str) -> dict[str, Any]:
+    found = re.search(rf'<script id="{name}".*?>(.*?)</script>', answer.content.decode(), re.S)
+    assert found is not None
+    drawn: dict[str, Any] = json.loads(found.group(1))
+    return drawn
+
+
+def test_the_page_shows_each_rate_with_its_denominators_interval_and_bounds(
+    meeting: Client,
+) -> None:
+    for _ in range(3):
+        held(construct="HP")
+    lost(construct="LP")
+    operation(construct="LP")
+    answer = meeting.get(reverse("outcomes"))
+    assert answer.status_code == 200
+    said = text(answer)
+    assert "By 12 months, 1 of 4 (25.0%; 95% interval 4.6% to 69.9%)" in said
+    assert "1 of 5 eligible could not be judged" in said
+    assert "20.0% to 40.0%" in said
+    assert "Observational: not a treatment effect" in said
+    assert [trace["y"][0] for trace in figure(answer, "rates")["data"] if "text" in trace] == [
+        "<b>all</b>  1/4",
+        "<b>LP</b>  1/1",
+        "<b>HP</b>  0/3",
+    ]
+
+
+def test_an_empty_service_is_told_what_will_stand_here(meeting: Client) -> None:
+    for name in ("outcomes", "harms"):
+        answer = meeting.get(reverse(name))
+        assert "No index procedure in this cohort" in text(answer)
+        assert "plotly" in answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    "query",
+    ["", "?endpoint=union", "?definition=ratio-25", "?by=neer", "?horizon=6w", "?neer=V"],
+)
+def test_operations_without_any_film_have_a_page(meeting: Client, query: str) -> None:
+    operation()
+    for name in ("outcomes", "harms", "outcomes-csv", "harms-csv", "outcomes-cases"):
+        assert meeting.get(reverse(name) + query).status_code == 200
+
+
+def test_the_address_reproduces_the_view(meeting: Client) -> None:
+    held()
+    query = "?horizon=6m&by=site&definition=rise-3mm&from=2025-01-01&neer=IIB"
+    one, two = (meeting.get(reverse("outcomes") + query) for _ in range(2))
+    assert figure(one, "rates") == figure(two, "rates")
+    said = text(one)
+    assert "index procedures from 01 Jan 2025 of Neer class IIB" in said
+    assert "rise-3mm, version 1" in said
+    assert "6 months" in said
+
+
+def test_what_cannot_be_read_in_an_address_is_said_and_the_default_shown(meeting: Client) -> None:
+    held()
+    answer = meeting.get(reverse("outcomes") + "?horizon=5y&by=shoe")
+    assert answer.status_code == 200
+    said = text(answer)
+    assert "'5y' is not one of 6w, 3m, 6m, 12m, 24m" in said
+    assert "'shoe' is not one of construct_type" in said
+    assert "The default is shown" in said
+
+
+def test_a_definition_that_the_service_did_not_choose_is_marked(meeting: Client) -> None:
+    held()
+    assert "have not chosen one primary definition" in text(meeting.get(reverse("outcomes")))
+    choose_definition(site=builders.site(), definition_id="ratio-25", on=TODAY, by=None)
+    said = text(meeting.get(reverse("outcomes")))
+    assert "have not chosen" not in said
+    assert "CC distance 25 % or more above the other side" in said
+
+
+def test_the_file_has_the_pages_numbers_and_says_how_it_was_made(meeting: Client) -> None:
+    held()
+    lost()
+    answer = meeting.get(reverse("outcomes-csv"))
+    assert answer["Content-Disposition"] == (
+        'attachment; filename="outcomes-loss_of_reduction-12m.csv"'
+    )
+    lines = list(csv.reader(io.StringIO(answer.content.decode())))
+    made = {line[0]: line[1] for line in lines if line[0].startswith("# ")}
+    assert made["# definition"] == "rise-3mm, version 1"
+    assert made["# cutoff"] == "2026-11-25"
+    head, *rows = [line for line in lines if not line[0].startswith("# ")]
+    assert head == list(COLUMNS)
+    assert [row[:5] for row in rows] == [["LP", "2", "2", "2", "1"], ["all", "2", "2", "2", "1"]]
+
+
+def test_a_file_of_an_address_that_cannot_be_read_is_refused_in_words(meeting: Client) -> None:
+    answer = meeting.get(reverse("outcomes-csv") + "?horizon=5y")
+    assert answer.status_code == 400
+    assert "'5y' is not one of" in answer.content.decode()
+
+
+def test_a_number_opens_to_its_cases_each_with_its_verdict(meeting: Client) -> None:
+    held()
+    gone = lost()
+    answer = meeting.get(reverse("outcomes"))
+    (link,) = {
+        unescape(one)
+        for one in re.findall(r'href="([^"]*group=LP&amp;which=events)"', answer.content.decode())
+    }
+    said = text(meeting.get(link))
+    assert "1 case: events, LP" in said
+    assert gone.injury.patient.key in said
+    assert "14.0 mm against 9.0 mm: 5.0 mm above the first film" in said
+
+
+def test_the_reasons_for_not_judging_open_to_their_cases(meeting: Client) -> None:
+    held()
+    done = operation()
+    answer = meeting.get(reverse("outcomes-cases") + "?which=reason:no_baseline")
+    said = text(answer)
+    assert done.injury.patient.key in said
+    assert "no measurable film in the baseline window" in said
+    assert meeting.get(reverse("outcomes-cases") + "?which=reason:moved").status_code == 200
+
+
+@pytest.mark.parametrize("query", ["?group=XX", "?which=secrets", "?group=LP&which=keys"])
+def test_a_number_that_is_not_on_the_page_is_not_found(meeting: Client, query: str) -> None:
+    held()
+    assert meeting.get(reverse("outcomes-cases") + query).status_code == 404
+
+
+def test_harms_are_shown_by_kind_and_planned_removals_apart(meeting: Client) -> None:
+    done = held(construct="HP")
+    complication(done, 60, "subacromial_osteolysis")
+    builders.procedure(
+        done.injury,
+        None,
+        kind="implant_removal",
+        revises=done,
+        planned_removal=True,
+        performed_on=done.performed_on.replace(month=10),
+    )
+    answer = meeting.get(reverse("harms"))
+    said = text(answer)
+    assert "Subacromial osteolysis" in said
+    assert "planned removal: 1; unplanned removal: 0" in said
+    assert "By 12 months, 1 of 1" in said
+    rows = meeting.get(reverse("harms-csv")).content.decode()
+    assert "subacromial_osteolysis,all,1,1,1,1" in rows
+
+
+def test_harms_are_no_outcome_of_the_first_page(meeting: Client) -> None:
+    assert meeting.get(reverse("outcomes") + "?endpoint=nerve").status_code == 404
+
+
+@pytest.mark.parametrize(
+    "name", ["outcomes", "outcomes-csv", "outcomes-cases", "harms", "harms-csv"]
+)
+def test_only_roles_that_see_outcomes_open_them(
+    client: Client, coordinator: Person, name: str
+) -> None:
+    assert client.get(reverse(name)).status_code == 302
+    client.force_login(coordinator)
+    assert client.get(reverse(name)).status_code == 403
+    assert client.post(reverse(name)).status_code in (403, 405)
+
+
+def test_another_sites_cases_are_in_no_number_and_no_list(
+    client: Client, quality_lead: Person, outsider: Person
+) -> None:
+    mine, foreign = held("north"), lost("south")
+    client.force_login(quality_lead)
+    for query in ("", "?site=south", "?by=site", "?which=operated&site=south"):
+        for name in ("outcomes", "outcomes-csv", "outcomes-cases", "harms", "harms-csv"):
+            answer = client.get(reverse(name) + query)
+            if answer.status_code == 200:
+                assert foreign.injury.patient.key not in answer.content.decode()
+    rows = client.get(reverse("outcomes-csv")).content.decode()
+    assert "all,1,1,1,0" in rows
+    client.force_login(outsider)
+    assert "all,1,1,1,1" in client.get(reverse("outcomes-csv")).content.decode()
+    listed = client.get(reverse("outcomes-cases") + "?which=operated").content.decode()
+    assert foreign.injury.patient.key in listed
+    assert mine.injury.patient.key not in listed
+
+
+@pytest.mark.parametrize("name", ["outcomes", "harms", "outcomes-cases"])
+def test_a_page_costs_the_same_queries_for_few_and_for_many(
+    meeting: Client, counted: Any, name: str
+) -> None:
+    complication(held(), 60)
+    meeting.get(reverse(name))
+    with counted() as few:
+        meeting.get(reverse(name))
+    for _ in range(8):
+        complication(lost(construct="HP"), 60)
+    meeting.get(reverse(name))
+    with counted() as many:
+        meeting.get(reverse(name))
+    assert len(few) == len(many)
