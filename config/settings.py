@@ -197,6 +197,8 @@ CELERY_BROKER_URL = env.text(
     "HOLDFAST_BROKER", REDIS_URL if REDIS_URL.startswith("redis") else "filesystem://"
 )
 CELERY_TASK_IGNORE_RESULT = True
+# Nothing keeps results, so nothing has to clean them up.
+CELERY_RESULT_EXPIRES = None
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_SERIALIZER = "json"
 CELERY_ACCEPT_CONTENT = ["json"]
