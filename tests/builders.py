@@ -1,9 +1,14 @@
 """Plain builders with good defaults; each test names only what matters to it."""
 
+import json
 from datetime import UTC, date, datetime
 from itertools import count
+from pathlib import Path
 from typing import Any
 
+from django.conf import settings
+
+from followup.services import protocols
 from registry.models import (
     ConstructType,
     Injury,
@@ -13,11 +18,18 @@ from registry.models import (
     Procedure,
     Site,
 )
-from registry.services import enrolment
+from registry.services import enrolment, setup
 
+FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 TODAY = date(2026, 11, 25)
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 _numbers = count(1)
+
+
+def load_defaults() -> None:
+    """Load the shipped construct types and protocols."""
+    setup.load_construct_types(json.loads((FIXTURES / "construct_types.json").read_text()))
+    protocols.load_protocols(json.loads((FIXTURES / "protocols.json").read_text()), now=NOW)
 
 
 def site(code: str = "north", **values: Any) -> Site:

@@ -1,22 +1,16 @@
 """The named cast, the shipped defaults, and the one way to count queries."""
 
-import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from pathlib import Path
 from typing import Any
 
 import pytest
-from django.conf import settings
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from followup.services import protocols
 from registry.models import Person
-from registry.services import setup, triggers
+from registry.services import triggers
 from tests import builders
-
-FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 
 
 @pytest.fixture(autouse=True)
@@ -43,10 +37,7 @@ def trail_lets_tests_start_empty(request: pytest.FixtureRequest) -> Iterator[Non
 @pytest.fixture
 def defaults(db: None) -> None:
     """Load the shipped construct types and protocols."""
-    setup.load_construct_types(json.loads((FIXTURES / "construct_types.json").read_text()))
-    protocols.load_protocols(
-        json.loads((FIXTURES / "protocols.json").read_text()), now=builders.NOW
-    )
+    builders.load_defaults()
 
 
 @pytest.fixture

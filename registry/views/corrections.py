@@ -160,7 +160,7 @@ def construct(request: HttpRequest, procedure_id: int) -> HttpResponse:
     row = get_object_or_404(Construct.objects.select_related("procedure"), procedure=operation)
     patient = operation.injury.patient
     form = construct_forms.CorrectConstructForm(
-        request.POST or None,
+        request.POST if request.method == "POST" else None,
         types=visible(request.user, ConstructType, "correct"),
         initial=construct_forms.initial_construct(row),
     )

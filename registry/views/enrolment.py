@@ -184,8 +184,10 @@ def construct(request: HttpRequest, procedure_id: int) -> HttpResponse:
     operation = _operation(request, procedure_id)
     if Construct.everything.filter(procedure=operation).exists():
         return redirect("construct-correct", procedure_id=operation.pk)
-    form = construct_forms.ConstructForm(request.POST or None, types=_types(request))
-    parts = construct_forms.PartFormSet(request.POST or None, prefix="part")
+    # A form sent empty is still one that was sent, and is checked.
+    sent = request.POST if request.method == "POST" else None
+    form = construct_forms.ConstructForm(sent, types=_types(request))
+    parts = construct_forms.PartFormSet(sent, prefix="part")
     checks: list[dict[str, Any]] = []
     asked = False
     if request.method == "POST":

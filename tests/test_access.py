@@ -1,0 +1,386 @@
+"""Every address, by everybody who may come to the door, with an own and a foreign site's object.
+
+The addresses come from the resolver, and who may what from `registry/rules/roles.py`; the table
+below says which action an address is about. An address that is missing from it fails.
+"""
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import timedelta
+from typing import Any
+
+import pytest
+import time_machine
+from django.apps import apps
+from django.db import transaction
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from registry.models import Membership, Person
+from registry.rules import roles
+from tests import builders, world
+
+pytestmark = pytest.mark.django_db
+
+Row = Mapping[str, str]
+THIS: Row = {}
+
+
+@dataclass(frozen=True)
+class Door:
+    """What an address is about.
+
+    `opens` is the action that permits looking, `sends` the one that permits sending its form; an
+    address without the one or the other answers 405 to it. `answer` is what those who may get.
+    `of` says, for each object that stands for the address, what its arguments are called in
+    `world.one_of_each` where the names differ; a value that begins with '=' is written as it is.
+    `query` likewise.
+    """
+
+    opens: str = ""
+    sends: str = ""
+    answer: int = 200
+    of: tuple[Row, ...] = (THIS,)
+    query: Row = field(default_factory=dict)
+
+
+def page(action: str, **more: Any) -> Door:
+    return Door(opens=action, **more)
+
+
+def form(action: str, **more: Any) -> Door:
+    return Door(opens=more.pop("opens", action), sends=action, **more)
+
+
+def act(action: str, answer: int, **more: Any) -> Door:
+    return Door(sends=action, answer=answer, **more)
+
+
+DOORS: dict[str, Door] = {
+    "patients": page("see_identity"),
+    "patient": page("see_patient"),
+    "patient-identity": form("correct"),
+    "patient-number-add": form("correct"),
+    "patient-status": form("correct"),
+    "patient-consent": form("correct"),
+    "patient-history": page("see_patient"),
+    "number-remove": form("correct"),
+    "enrol": form("enrol"),
+    "enrol-injury": form("enrol"),
+    "enrol-procedure": form("enrol"),
+    "enrol-construct": form("enrol", of=({"procedure_id": "bare_procedure_id"},)),
+    "construct-checks": act("enrol", 200),
+    "enrol-plan": page("enrol"),
+    "injury-correct": form("correct"),
+    "injury-classify": form("correct"),
+    "procedure-correct": form("correct"),
+    "construct-correct": form("correct"),
+    "part-add": form("correct"),
+    "void": form(
+        "correct",
+        of=(
+            {"kind": "=patient", "row_id": "patient_id"},
+            {"kind": "=injury", "row_id": "injury_id"},
+            {"kind": "=classification", "row_id": "classification_id"},
+            {"kind": "=procedure", "row_id": "procedure_id"},
+            {"kind": "=part", "row_id": "part_id"},
+            {"kind": "=consent", "row_id": "consent_id"},
+        ),
+    ),
+    "duplicates": page("correct"),
+    "duplicates-merge": form("correct", query={"one": "key", "other": "other_key"}),
+    "duplicates-undo": act("correct", 302),
+    "setup": page("set_up"),
+    "setup-sites": page("set_up"),
+    "setup-site-add": form("set_up"),
+    "setup-site": form("set_up"),
+    "setup-people": page("set_up"),
+    "setup-person-add": form("set_up"),
+    "setup-role-known": form("set_up"),
+    "setup-person": form("set_up"),
+    "setup-role-grant": form("set_up"),
+    "setup-role-end": form("set_up"),
+    "setup-construct-types": page("set_up"),
+    "setup-construct-type-add": form("set_up"),
+    "setup-construct-type": form("set_up"),
+    "due": page("see_due"),
+    "review-book": form("book"),
+    "review-attempt": form("record_contact"),
+    "review-not-needed": form("end_review"),
+    "review-missed": form("record_contact"),
+    "clinic": page("see_clinic"),
+    "clinic-visit": form("record_visit", opens="see_clinic"),
+    "hardware": page("see_hardware"),
+    "hardware-decide": form("decide_hardware"),
+    "outcomes": page("see_outcomes"),
+    "outcomes-csv": page("see_outcomes"),
+    "outcomes-cases": page("see_cases"),
+    "harms": page("see_outcomes"),
+    "harms-csv": page("see_outcomes"),
+}
+# Everybody's own start and sign-in, whatever their role; no row of anybody's is named there.
+FOR_ALL = {
+    "home",
+    "health",
+    "account_login",
+    "account_logout",
+    "account_change_password",
+    "account_signup",
+    "account_reauthenticate",
+    "account_inactive",
+}
+# Arguments that belong to no site: construct types are shared by all.
+SHARED = {"type_id"}
+
+# Who comes to the door: their roles by site. The last but two held every role until yesterday.
+VISITORS: dict[str, dict[str, str]] = {
+    **{role: {"north": role} for role in roles.ROLES},
+    "all roles here, reader there": {"north": world.ALL_ROLES, "south": "film_reader"},
+    "all roles there": {"south": world.ALL_ROLES},
+    "all roles until yesterday": {},
+    "no membership": {},
+}
+
+
+def addresses(resolver: URLResolver | None = None, space: str = "") -> Iterator[tuple[str, Any]]:
+    """Yield the name of every address of the service, and the names of its arguments."""
+    inside = resolver or get_resolver()
+    outer = set(inside.pattern.converters) if resolver else set()
+    for entry in inside.url_patterns:
+        if isinstance(entry, URLResolver):
+            deeper = f"{space}{entry.namespace}:" if entry.namespace else space
+            for name, arguments in addresses(entry, deeper):
+                yield name, arguments | outer
+        elif isinstance(entry, URLPattern):
+            given = set(entry.pattern.converters) | set(entry.pattern.regex.groupindex)
+            yield f"{space}{entry.name or entry.pattern}", frozenset(given | outer)
+
+
+ADDRESSES = dict(addresses())
+
+
+@dataclass(frozen=True)
+class Scene:
+    """The two sites with one of each thing, and everybody who comes to the door."""
+
+    things: dict[str, dict[str, Any]]
+    clients: dict[str, Client]
+    marks: dict[str, set[str]]
+
+    def urls(self, name: str, site: str) -> list[str]:
+        """Return the addresses of this name with the objects of a site."""
+        door, things = DOORS[name], self.things[site]
+
+        def value(word: str) -> Any:
+            return word[1:] if word.startswith("=") else things[word]
+
+        queries = "&".join(f"{key}={value(word)}" for key, word in door.query.items())
+        return [
+            reverse(name, kwargs={part: value(names.get(part, part)) for part in ADDRESSES[name]})
+            + (f"?{queries}" if queries else "")
+            for names in door.of
+        ]
+
+
+@pytest.fixture(scope="module")
+def scene(django_db_setup: None, django_db_blocker: Any) -> Iterator[Scene]:
+    """Build everything once; each test runs inside, and what it changes is taken back."""
+    with django_db_blocker.unblock(), time_machine.travel(builders.NOW), transaction.atomic():
+        builders.load_defaults()
+        things = {code: world.one_of_each(code) for code in ("north", "south")}
+        marks = {code: world.marks_of(builders.site(code)) for code in things}
+        yield Scene(things, {name: _client(name) for name in VISITORS}, marks)
+        transaction.set_rollback(True)
+
+
+def _client(name: str) -> Client:
+    person = builders.person(name.replace(" ", "_").replace(",", ""), **VISITORS[name])
+    if name == "all roles until yesterday":
+        for role in roles.ROLES:
+            Membership.objects.create(
+                person=person,
+                site=builders.site("north"),
+                role=role,
+                starts_on=builders.TODAY - timedelta(days=400),
+                ends_on=builders.TODAY - timedelta(days=1),
+            )
+    client = Client()
+    client.force_login(person)
+    return client
+
+
+def has_object(name: str) -> bool:
+    """Say whether an address names something that belongs to a site."""
+    return bool(ADDRESSES[name] - SHARED) or bool(DOORS[name].query)
+
+
+def expected(visitor: str, action: str, site: str, answer: int, *, of_a_site: bool) -> int:
+    """Return what a visitor gets for an action: what is not theirs is as if it were not there."""
+    held = {code: names.split("+") for code, names in VISITORS[visitor].items()}
+    if not action:
+        return 405
+    if not any(roles.allowed(names, action) for names in held.values()):
+        return 403
+    if of_a_site and not roles.allowed(held.get(site, ()), action):
+        return 404
+    return answer
+
+
+def said(answer: Any) -> str:
+    return (b"".join(answer) if answer.streaming else answer.content).decode(errors="replace")
+
+
+@contextmanager
+def taken_back() -> Iterator[None]:
+    with transaction.atomic():
+        yield
+        transaction.set_rollback(True)
+
+
+def rows() -> dict[str, list[Any]]:
+    """Return every row that the service keeps, sessions and times of sign-in apart."""
+    return {
+        model._meta.label: [
+            {name: value for name, value in row.items() if name != "last_login"}
+            for row in model._base_manager.order_by("pk").values()
+        ]
+        for model in apps.get_models()
+        if model._meta.label != "sessions.Session"
+    }
+
+
+def test_every_address_stands_in_the_table() -> None:
+    missing = sorted(set(ADDRESSES) - set(DOORS) - FOR_ALL)
+    assert not missing, (
+        f"{missing}: say in tests/test_access.py who may open it: add it to the table"
+    )
+    gone = sorted((set(DOORS) | FOR_ALL) - set(ADDRESSES))
+    assert not gone, f"{gone}: there is no such address any more; take it out of the table"
+
+
+def test_both_sites_have_something_for_every_argument(scene: Scene) -> None:
+    for site in ("north", "south"):
+        assert all(scene.urls(name, site) for name in DOORS)
+
+
+@pytest.mark.parametrize("name", DOORS)
+def test_an_address_answers_each_visitor_as_their_roles_say(scene: Scene, name: str) -> None:
+    door, wrong = DOORS[name], []
+    for visitor, client in scene.clients.items():
+        for site in ("north", "south"):
+            wanted = expected(visitor, door.opens, site, door.answer, of_a_site=has_object(name))
+            for url in scene.urls(name, site):
+                got = client.get(url)
+                if got.status_code != wanted:
+                    wrong.append(
+                        f"{visitor}, {site}: {url} answers {got.status_code}, not {wanted}"
+                    )
+    assert not wrong, "\n".join(wrong)
+
+
+@pytest.mark.parametrize("name", DOORS)
+def test_what_is_sent_by_those_who_may_not_changes_nothing(scene: Scene, name: str) -> None:
+    door, wrong = DOORS[name], []
+    # What one may see but not change is not allowed; where one may do neither, it is not there.
+    refusals = {403, 404} if door.sends else {405}
+    before = rows()
+    for visitor, client in scene.clients.items():
+        for site in ("north", "south"):
+            if expected(visitor, door.sends, site, 200, of_a_site=has_object(name)) == 200:
+                continue
+            for url in scene.urls(name, site):
+                got = client.post(url, {"version": "1", "reason": "no reason"}).status_code
+                if got not in refusals:
+                    wrong.append(f"{visitor}, {site}: {url} answers {got}, not one of {refusals}")
+    assert not wrong, "\n".join(wrong)
+    assert rows() == before
+
+
+@pytest.mark.parametrize("name", [name for name, door in DOORS.items() if door.sends])
+def test_what_may_be_sent_is_answered(scene: Scene, name: str) -> None:
+    wrong = []
+    for visitor, client in scene.clients.items():
+        for site in ("north", "south"):
+            if expected(visitor, DOORS[name].sends, site, 200, of_a_site=True) != 200:
+                continue
+            for url in scene.urls(name, site):
+                with taken_back():
+                    got = client.post(url, {})
+                if got.status_code not in (200, 302):
+                    wrong.append(f"{visitor}, {site}: {url} answers {got.status_code}")
+    assert not wrong, "\n".join(wrong)
+
+
+@pytest.mark.parametrize("name", DOORS)
+def test_nothing_is_said_of_a_foreign_sites_patients(scene: Scene, name: str) -> None:
+    leaks = []
+    for visitor, client in scene.clients.items():
+        # Whoever holds roles at the other site sees that one's patients, and not ours.
+        foreign = "north" if "north" not in VISITORS[visitor] and VISITORS[visitor] else "south"
+        for site in ("north", "south"):
+            for url in scene.urls(name, site):
+                with taken_back():
+                    answers = [client.get(url), client.post(url, {})]
+                bodies = [said(answer).replace(url, "") for answer in answers]
+                heads = [str(dict(answer.headers)) for answer in answers if site != foreign]
+                found = {mark for mark in scene.marks[foreign] if mark in "".join(bodies + heads)}
+                if found:
+                    leaks.append(f"{visitor}: {url} says {sorted(found)}")
+    assert not leaks, "\n".join(leaks)
+
+
+@pytest.mark.parametrize("name", DOORS)
+def test_without_signing_in_every_door_leads_to_the_sign_in(scene: Scene, name: str) -> None:
+    before = rows()
+    for site in ("north", "south"):
+        for url in scene.urls(name, site):
+            for answer in (Client().get(url), Client().post(url, {})):
+                assert answer.status_code == 302
+                assert answer.headers["Location"].startswith(reverse("account_login"))
+                assert not said(answer)
+    assert rows() == before
+
+
+@pytest.mark.parametrize("name", sorted(FOR_ALL))
+def test_what_is_there_for_all_names_nobody(scene: Scene, name: str) -> None:
+    everybody = {**scene.clients, "not signed in": Client()}
+    marks = scene.marks["north"] | scene.marks["south"]
+    for visitor, client in everybody.items():
+        with taken_back():
+            answer = client.get(reverse(name))
+        assert answer.status_code < 500, f"{visitor}: {name}"
+        assert not {mark for mark in marks if mark in said(answer)}
+
+
+def test_the_marks_are_what_pages_show_of_a_patient(scene: Scene) -> None:
+    theirs = scene.things["south"]
+    client = scene.clients["all roles there"]
+    shown = said(client.get(reverse("patient", args=[theirs["key"]])))
+    shown += said(client.get(reverse("patient-identity", args=[theirs["key"]])))
+    who = world.WHO["south"]
+    for mark in (who["family_name"], who["given_name"], who["phone"], who["email"], theirs["key"]):
+        assert mark in shown
+        assert mark in scene.marks["south"]
+    births = {mark for mark in scene.marks["south"] if "1931" in mark}
+    assert {mark for mark in births if mark in shown}
+
+
+def test_the_lists_of_a_site_hold_its_own_patient(scene: Scene) -> None:
+    own = world.WHO["north"]["family_name"]
+    for name, visitor in (
+        ("patients", "coordinator"),
+        ("due", "coordinator"),
+        ("clinic", "coordinator"),
+        ("hardware", "surgeon"),
+        ("duplicates", "coordinator"),
+    ):
+        assert own in said(scene.clients[visitor].get(reverse(name))), name
+
+
+def test_a_deactivated_person_is_not_let_in(scene: Scene) -> None:
+    person = Person.objects.get(username="surgeon")
+    client = Client()
+    client.force_login(person)
+    Person.objects.filter(pk=person.pk).update(is_active=False)
+    assert client.get(reverse("due")).status_code == 302

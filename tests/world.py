@@ -1,0 +1,175 @@
+"""One of each thing that an address can name, at two sites that know nothing of each other."""
+
+from datetime import date, time
+from typing import Any
+
+from django.utils.formats import date_format
+
+from followup.models import Clinic, HardwareDecision, Review
+from followup.services import complications, contacts, films, hardware, motion, reviews, scores
+from registry.models import Identity, Patient, Person, Procedure, Site
+from registry.services import enrolment, implants, merges, patients
+from tests import builders
+from tests.builders import NOW, TODAY
+
+OPERATED = date(2026, 6, 5)
+ALL_ROLES = "coordinator+surgeon+film_reader+quality_lead+administrator"
+# Each site's patients share a name and a birth date that occur nowhere else.
+WHO: dict[str, dict[str, Any]] = {
+    "north": {
+        "family_name": "Quillfeather",
+        "given_name": "Brisa",
+        "birth_earliest": date(1962, 4, 19),
+        "birth_latest": date(1962, 4, 19),
+        "phone": "0555 010 4407",
+        "email": "quillfeather@mail.invalid",
+        "address": "11 Saltgate",
+        "other_contact_name": "Imre Quillfeather",
+    },
+    "south": {
+        "family_name": "Zuidervaart",
+        "given_name": "Thorkild",
+        "birth_earliest": date(1931, 2, 7),
+        "birth_latest": date(1931, 2, 7),
+        "phone": "0555 010 9813",
+        "email": "zuidervaart@mail.invalid",
+        "address": "7 Heron Steps",
+        "other_contact_name": "Wenche Zuidervaart",
+    },
+}
+
+
+def one_of_each(code: str) -> dict[str, Any]:
+    """Save one of each thing at a site; return what addresses call them by."""
+    site = builders.site(code)
+    by = builders.person(f"{code}_everything", **{code: ALL_ROLES})
+    whose, twin, third = (builders.patient(site, by, **WHO[code]) for _ in range(3))
+    operation = _operated(whose)
+    bare = enrolment.record_procedure(
+        injury=builders.injury(twin, side="right"),
+        values={"kind": "fixation", "performed_on": OPERATED},
+        by=by,
+        now=NOW,
+        today=TODAY,
+    )
+    merge = merges.merge_patients(
+        kept=twin,
+        merged=third,
+        reason="the same passport",
+        kept_version=twin.version,
+        merged_version=third.version,
+        by=by,
+        now=NOW,
+    )
+    colleague = builders.person(f"{code}_colleague", **{code: "coordinator"})
+    return {
+        "key": whose.key,
+        "other_key": twin.key,
+        "identifier_id": whose.identifiers.get().pk,
+        "patient_id": whose.pk,
+        "injury_id": operation.injury_id,
+        "classification_id": operation.injury.classifications.get().pk,
+        "procedure_id": operation.pk,
+        "bare_procedure_id": bare.pk,
+        "construct_id": operation.construct.pk,
+        "merge_id": merge.pk,
+        "site_id": site.pk,
+        "person_id": colleague.pk,
+        "membership_id": colleague.memberships.get().pk,
+        "type_id": operation.construct.construct_type_id,
+        **_consent_and_part(whose, operation, by),
+        **_followed(operation, by),
+    }
+
+
+def _operated(patient: Patient) -> Procedure:
+    return builders.procedure(
+        builders.injury(patient), {"construct_type": "HP"}, performed_on=OPERATED
+    )
+
+
+def _consent_and_part(whose: Patient, operation: Procedure, by: Person) -> dict[str, int]:
+    consent = patients.add_consent(
+        patient=whose,
+        site=whose.site,
+        given=enrolment.ConsentGiven("registry", "given", TODAY, "asked on the ward"),
+        by=by,
+        now=NOW,
+        today=TODAY,
+    )
+    part = implants.add_part(
+        construct=operation.construct,
+        given=implants.PartGiven("plate", "hook plate, six holes", batch="B-1"),
+        by=by,
+        now=NOW,
+    )
+    return {"consent_id": consent.pk, "part_id": part.pk}
+
+
+def _followed(operation: Procedure, by: Person) -> dict[str, int]:
+    clinic, review = _booked(operation, by)
+    contacts.record_attempt(
+        review=review, means="phone", outcome="no_answer", note="", by=by, now=NOW
+    )
+    hardware.raise_planned_removals(by=by, now=NOW, today=TODAY)
+    at = {"by": by, "now": NOW, "today": TODAY}
+    hurt, day = operation.injury, date(2026, 7, 17)
+    film = films.record_film(
+        injury=hurt, values={"taken_on": day, "view": "zanca", "calibration": "marker"}, **at
+    )
+    reading = films.record_reading(film=film, values={"ccd_injured_mm": "9.4"}, reader=by, **at)
+    exam = motion.record_motion(
+        injury=hurt,
+        values={"examined_on": day, "side": "left", "mode": "active", "flexion_deg": 140},
+        **at,
+    )
+    score = scores.record_score(injury=hurt, instrument="pain_nrs", taken_on=day, total=3.0, **at)
+    complication = complications.record_complication(
+        procedure=operation, values={"kind": "nerve", "detected_on": day, "grade": "I"}, **at
+    )
+    return {
+        "clinic_id": clinic.pk,
+        "review_id": review.pk,
+        "decision_id": HardwareDecision.objects.get(procedure=operation).pk,
+        "film_id": film.pk,
+        "reading_id": reading.pk,
+        "exam_id": exam.pk,
+        "score_id": score.pk,
+        "complication_id": complication.pk,
+    }
+
+
+def _booked(operation: Procedure, by: Person) -> tuple[Clinic, Review]:
+    clinic = Clinic.objects.create(
+        site=operation.site,
+        name=f"Shoulder clinic of {operation.site.code}",
+        weekday=TODAY.weekday(),
+        starts_at=time(9),
+        slots=12,
+        surgeon=by,
+    )
+    review = Review.objects.filter(procedure=operation, due_on__gt=TODAY).earliest("due_on")
+    reviews.book(
+        review=review,
+        clinic=clinic,
+        on=TODAY,
+        at=time(9, 20),
+        expected_version=review.version,
+        by=by,
+        now=NOW,
+        today=TODAY,
+    )
+    return clinic, review
+
+
+def marks_of(site: Site) -> set[str]:
+    """Return all that says who a site's patients are, written in every way that a page might."""
+    found = set()
+    for row in Identity.objects.filter(patient__site=site).select_related("patient"):
+        day = row.birth_earliest
+        found |= {row.family_name, row.given_name, row.phone, row.email, row.address}
+        found |= {row.other_contact_name, row.patient.key, day.isoformat(), f"{day:%d/%m/%Y}"}
+        found |= {date_format(day, name) for name in ("DATE_FORMAT", "SHORT_DATE_FORMAT")}
+        found |= {f"{day:%d %b %Y}", f"{day:%d %B %Y}", f"{day.day} {day:%B %Y}"}
+        found |= {number.value for number in row.patient.identifiers.all()}
+    return found - {""}
