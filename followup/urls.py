@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from followup.views import clinic, due, hardware, timeline
+from followup.views import calendars, clinic, due, hardware, timeline
 
 urlpatterns = [
     path("due/", due.due, name="due"),
@@ -16,4 +16,14 @@ urlpatterns = [
     path("enrol/plan/<int:procedure_id>/", timeline.enrol_plan, name="enrol-plan"),
     path("hardware/", hardware.hardware, name="hardware"),
     path("hardware/<int:decision_id>/", hardware.decide, name="hardware-decide"),
+    path("setup/clinics/", calendars.clinics, name="setup-clinics"),
+    path("setup/clinics/<int:clinic_id>/", calendars.clinic, name="setup-clinic"),
+    path("setup/clinics/at/<int:site_id>/add/", calendars.clinic_add, name="setup-clinic-add"),
+    path("setup/clinics/at/<int:site_id>/close/", calendars.close_day, name="setup-day-close"),
+    path(
+        "setup/clinics/at/<int:site_id>/holidays/",
+        calendars.close_holidays,
+        name="setup-holidays-close",
+    ),
+    path("setup/closed/<int:day_id>/open/", calendars.open_day, name="setup-day-open"),
 ]

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.utils.formats import date_format
 
-from followup.models import Clinic, HardwareDecision, Review
+from followup.models import Clinic, ClosedDay, HardwareDecision, Review
 from followup.services import complications, contacts, films, hardware, motion, reviews, scores
 from registry.models import Identity, Patient, Person, Procedure, Site
 from registry.services import enrolment, implants, merges, patients
@@ -108,6 +108,9 @@ def _consent_and_part(whose: Patient, operation: Procedure, by: Person) -> dict[
 
 def _followed(operation: Procedure, by: Person) -> dict[str, int]:
     clinic, review = _booked(operation, by)
+    closed = ClosedDay.objects.create(
+        site=operation.site, on=date(2026, 12, 24), reason="moving house"
+    )
     contacts.record_attempt(
         review=review, means="phone", outcome="no_answer", note="", by=by, now=NOW
     )
@@ -129,6 +132,7 @@ def _followed(operation: Procedure, by: Person) -> dict[str, int]:
     )
     return {
         "clinic_id": clinic.pk,
+        "day_id": closed.pk,
         "review_id": review.pk,
         "decision_id": HardwareDecision.objects.get(procedure=operation).pk,
         "film_id": film.pk,

@@ -1,6 +1,6 @@
 """Applying the planner: what should exist against what does, in one transaction."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
@@ -91,6 +91,32 @@ def plan_for_construct(*, procedure: Procedure, by: Person, now: datetime, today
         plan_injury(procedure=procedure, by=by, now=now, today=today)
 
 
+def move_proposals(
+    *, site_id: int, by: Person, now: datetime, today: date, only: Collection[date] = ()
+) -> int:
+    """Move planned reviews off days on which the site holds no clinic; return how many moved.
+
+    With `only`, those proposed on these days, otherwise all that are still to come. A review whose
+    window holds no clinic day stays where it is.
+    """
+    ahead = Review.objects.filter(
+        site_id=site_id, state=ReviewState.PLANNED, proposed_on__gte=today
+    )
+    if only:
+        ahead = ahead.filter(proposed_on__in=only)
+    calendar = calendar_of(site_id)
+    days = ahead.order_by().values_list("proposed_on", flat=True).distinct()
+    off = [day for day in days if not calendar.is_clinic_day(day)]
+    procedures = Procedure.objects.filter(
+        pk__in=ahead.filter(proposed_on__in=off).values("procedure_id")
+    ).select_related("injury__patient", "site", "construct")
+    moved = 0
+    for procedure in procedures if off else ():
+        done = plan_reviews(procedure=procedure, by=by, now=now, today=today)
+        moved += len(done.move)
+    return moved
+
+
 def calendar_of(site_id: int) -> planner.Calendar:
     """Return the site's clinic weekdays and closed days as plain values."""
     weekdays = Clinic.objects.filter(site_id=site_id, is_active=True).values_list(
@@ -166,7 +192,7 @@ def _apply(
                 procedure=procedure,
                 site=procedure.site,
                 step=steps[wanted.step_code],
-                **_dates(wanted),
+                **dates_of(wanted),
             ),
             by=by,
             now=now,
@@ -175,7 +201,7 @@ def _apply(
         review = there[wanted.step_code]
         records.save(
             review,
-            _dates(wanted),
+            dates_of(wanted),
             by=by,
             now=now,
             expected_version=review.version,
@@ -185,7 +211,7 @@ def _apply(
         review = there[wanted.step_code]
         records.save(
             review,
-            {**_dates(wanted), **_reopened(review)},
+            {**dates_of(wanted), **_reopened(review)},
             by=by,
             now=now,
             expected_version=review.version,
@@ -237,7 +263,8 @@ def _why_moved(review: Review, wanted: planner.PlannedReview) -> str:
     return "the operation date was corrected"
 
 
-def _dates(wanted: planner.PlannedReview) -> dict[str, date]:
+def dates_of(wanted: planner.PlannedReview) -> dict[str, date]:
+    """Return a planned review's window and proposed day by the names of the row's fields."""
     return {
         "opens_on": wanted.window.opens_on,
         "due_on": wanted.window.due_on,

@@ -6,19 +6,23 @@ from datetime import date, datetime
 from followup.services import planning, reviews
 from registry.models.patients import PatientStatus
 from registry.models.procedures import Procedure
+from registry.models.sites import Site
 from registry.services.background import background_person
 
 
 @dataclass(frozen=True)
 class Swept:
-    """How many operations were planned and how many reviews have lapsed."""
+    """How many operations were planned, proposed days moved, and reviews lapsed."""
 
     planned: int
+    moved: int
     lapsed: int
 
 
 def sweep(*, now: datetime, today: date) -> Swept:
-    """Plan what has no review yet, and let lapse what has closed; twice a day equals once."""
+    """Plan what has no review yet, move what is proposed on a day without a clinic, and let lapse
+    what has closed; twice a day equals once.
+    """
     by = background_person()
     planned = 0
     without = Procedure.objects.filter(
@@ -29,4 +33,8 @@ def sweep(*, now: datetime, today: date) -> Swept:
     for procedure in without.select_related("site", "injury__patient", "construct"):
         made = planning.plan_reviews(procedure=procedure, by=by, now=now, today=today)
         planned += not made.is_empty
-    return Swept(planned, reviews.lapse_closed(by=by, now=now, today=today))
+    moved = sum(
+        planning.move_proposals(site_id=site_id, by=by, now=now, today=today)
+        for site_id in Site.objects.filter(is_active=True).values_list("pk", flat=True)
+    )
+    return Swept(planned, moved, reviews.lapse_closed(by=by, now=now, today=today))

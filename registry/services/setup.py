@@ -4,13 +4,15 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import Any, TypeVar
 
+from django.db.models import Model
+
 from registry.errors import BadInput, StaleVersion
 from registry.models.constructs import ConstructType
 from registry.models.people import Person
 from registry.models.sites import Membership, Role, Site
 from registry.services import records
 
-Versioned = TypeVar("Versioned", Site, ConstructType)
+Versioned = TypeVar("Versioned", bound=Model)
 
 
 def load_construct_types(rows: Iterable[Mapping[str, Any]]) -> int:
@@ -35,7 +37,7 @@ def save_site(
 
     Raises StaleVersion when somebody changed it first.
     """
-    return _save(site, values, expected_version, by)
+    return save_versioned(site, values, expected_version=expected_version, by=by)
 
 
 def save_construct_type(
@@ -45,7 +47,7 @@ def save_construct_type(
 
     Raises StaleVersion when somebody changed it first.
     """
-    return _save(row, values, expected_version, by)
+    return save_versioned(row, values, expected_version=expected_version, by=by)
 
 
 def add_site(*, values: Mapping[str, Any], by: Person, today: date) -> Site:
@@ -137,6 +139,30 @@ def end_role(*, membership: Membership, on: date, by: Person) -> Membership:
     return membership
 
 
+def save_versioned(
+    row: Versioned, values: Mapping[str, Any], *, expected_version: int, by: Person | None
+) -> Versioned:
+    """Add a row of the set-up that has a version, or change one over the version that was seen.
+
+    Raises StaleVersion when somebody changed it first, BadInput when a value cannot be taken.
+    """
+    model: Any = type(row)
+    with records.change(by=by):
+        if row.pk is not None:
+            taken = model.objects.filter(pk=row.pk, version=expected_version).update(
+                version=expected_version + 1
+            )
+            if not taken:
+                current = model.objects.values_list("version", flat=True).get(pk=row.pk)
+                raise StaleVersion(str(row), expected=expected_version, current=current)
+            row.version = expected_version + 1  # type: ignore[attr-defined]
+        for name, value in values.items():
+            setattr(row, name, value)
+        records.check(row)
+        row.save()
+    return row
+
+
 def _another_administrator(membership: Membership) -> bool:
     return (
         Membership.objects.filter(
@@ -148,23 +174,3 @@ def _another_administrator(membership: Membership) -> bool:
         .exclude(pk=membership.pk)
         .exists()
     )
-
-
-def _save(
-    row: Versioned, values: Mapping[str, Any], expected_version: int, by: Person | None
-) -> Versioned:
-    model: Any = type(row)
-    with records.change(by=by):
-        if row.pk is not None:
-            taken = model.objects.filter(pk=row.pk, version=expected_version).update(
-                version=expected_version + 1
-            )
-            if not taken:
-                current = model.objects.values_list("version", flat=True).get(pk=row.pk)
-                raise StaleVersion(str(row), expected=expected_version, current=current)
-            row.version = expected_version + 1
-        for name, value in values.items():
-            setattr(row, name, value)
-        records.check(row)
-        row.save()
-    return row

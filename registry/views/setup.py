@@ -26,6 +26,7 @@ SECTIONS = (
     ("setup-construct-types", "Construct types", "What figures are grouped by; removal windows."),
     ("setup-protocols", "Protocols", "When patients come back and what is collected; by version."),
     ("setup-clinics", "Clinic days", "When clinic is held, and on which days it is not."),
+    ("setup-definitions", "Primary definitions", "What each site calls a lost reduction."),
 )
 
 
@@ -60,7 +61,7 @@ def site_add(request: HttpRequest) -> HttpResponse:
         site = service.add_site(values=values, by=request.user, today=timezone.localdate())
         return f"Added: {site}. You administer it; now add its people."
 
-    return _form_page(request, form, "Add a site", save, dict, "setup-sites")
+    return form_page(request, form, "Add a site", save, dict, "setup-sites")
 
 
 @require_http_methods(["GET", "POST"])
@@ -81,7 +82,7 @@ def site(request: HttpRequest, site_id: int) -> HttpResponse:
     def saved_now() -> dict[str, Any]:
         return _now(Site.objects.get(pk=row.pk), forms.SITE)
 
-    return _form_page(request, form, f"Site: {row}", save, saved_now, "setup-sites")
+    return form_page(request, form, f"Site: {row}", save, saved_now, "setup-sites")
 
 
 @require_GET
@@ -103,7 +104,7 @@ def construct_type_add(request: HttpRequest) -> HttpResponse:
         )
         return f"Added: {row}."
 
-    return _form_page(request, form, "Add a construct type", save, dict, "setup-construct-types")
+    return form_page(request, form, "Add a construct type", save, dict, "setup-construct-types")
 
 
 @require_http_methods(["GET", "POST"])
@@ -124,7 +125,7 @@ def construct_type(request: HttpRequest, type_id: int) -> HttpResponse:
     def saved_now() -> dict[str, Any]:
         return _now(ConstructType.objects.get(pk=row.pk), forms.CONSTRUCT_TYPE)
 
-    return _form_page(
+    return form_page(
         request, form, f"Construct type: {row}", save, saved_now, "setup-construct-types"
     )
 
@@ -149,7 +150,7 @@ def person_add(request: HttpRequest) -> HttpResponse:
         somebody = service.add_person(**cleaned, first_role=first_role, by=request.user)
         return f"Added: {somebody}."
 
-    return _form_page(request, form, "Add a person", save, dict, "setup-people")
+    return form_page(request, form, "Add a person", save, dict, "setup-people")
 
 
 @require_http_methods(["GET", "POST"])
@@ -202,7 +203,7 @@ def role_grant(request: HttpRequest, person_id: int) -> HttpResponse:
         given = service.grant_role(person=somebody, **form.cleaned_data, by=request.user)
         return f"Given: {given}."
 
-    return _form_page(request, form, f"Give a role to {somebody}", save, dict, "setup-people")
+    return form_page(request, form, f"Give a role to {somebody}", save, dict, "setup-people")
 
 
 @require_http_methods(["GET", "POST"])
@@ -221,7 +222,7 @@ def role_grant_known(request: HttpRequest) -> HttpResponse:
         return f"Given: {given}."
 
     heading = "Give a role to somebody who works at another site"
-    return _form_page(request, form, heading, save, dict, "setup-people")
+    return form_page(request, form, heading, save, dict, "setup-people")
 
 
 @require_http_methods(["GET", "POST"])
@@ -235,14 +236,14 @@ def role_end(request: HttpRequest, membership_id: int) -> HttpResponse:
         service.end_role(membership=membership, on=form.cleaned_data["ends_on"], by=request.user)
         return f"Ended on {form.cleaned_data['ends_on']}: {membership}."
 
-    return _form_page(request, form, f"End a role: {membership}", save, dict, "setup-people")
+    return form_page(request, form, f"End a role: {membership}", save, dict, "setup-people")
 
 
 def _now(row: Any, names: tuple[str, ...]) -> dict[str, Any]:
     return {**{name: getattr(row, name) for name in names}, "version": row.version}
 
 
-def _form_page(
+def form_page(
     request: HttpRequest,
     form: Any,
     heading: str,
@@ -250,6 +251,7 @@ def _form_page(
     saved_now: Callable[[], dict[str, Any]],
     back: str,
 ) -> HttpResponse:
+    """Show one form as a page; save it when it is sent, and show both where somebody was quicker."""
     conflict = None
     if request.method == "POST" and form.is_valid():
         done, conflict = try_to_save(request, form, save, saved_now)

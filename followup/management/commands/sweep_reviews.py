@@ -7,8 +7,11 @@ from followup.services import sweeping
 
 
 class Command(BaseCommand):
-    help = "Plan reviews that are missing and let lapse those whose window has closed."
+    help = "Plan what is missing, move what lies on a day without a clinic, end what has closed."
 
     def handle(self, *args: Any, **given: Any) -> None:
         done = sweeping.sweep(now=timezone.now(), today=timezone.localdate())
-        self.stdout.write(f"{done.planned} operations planned, {done.lapsed} reviews lapsed.")
+        self.stdout.write(
+            f"{done.planned} operations planned, {done.moved} reviews moved, "
+            f"{done.lapsed} reviews lapsed."
+        )

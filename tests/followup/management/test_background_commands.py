@@ -23,8 +23,10 @@ def said(command: str) -> str:
 def test_sweep_reviews_says_what_it_did_and_then_finds_nothing_more() -> None:
     builders.procedure()
     lapsed = Review.objects.count()
-    assert said("sweep_reviews") == f"0 operations planned, {lapsed} reviews lapsed."
-    assert said("sweep_reviews") == "0 operations planned, 0 reviews lapsed."
+    assert said("sweep_reviews") == (
+        f"0 operations planned, 0 reviews moved, {lapsed} reviews lapsed."
+    )
+    assert said("sweep_reviews") == ("0 operations planned, 0 reviews moved, 0 reviews lapsed.")
 
 
 def test_raise_removals_raises_each_question_once() -> None:

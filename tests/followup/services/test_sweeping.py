@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from followup.models import Review
+from followup.models import ClosedDay, Review
 from followup.services import sweeping
 from registry.models import AuditEntry
 from registry.services import patients
@@ -30,11 +30,21 @@ def test_an_operation_without_reviews_is_planned_and_what_has_closed_lapses() ->
     assert Review.objects.filter(state="planned").exists()
 
 
+def test_what_is_proposed_on_a_day_without_a_clinic_moves_at_night() -> None:
+    review = builders.procedure().reviews.get(step__code="12m")
+    ClosedDay.objects.create(site=review.site, on=review.proposed_on, reason="moving house")
+    assert sweeping.sweep(now=NOW, today=TODAY).moved == 1
+    assert sweeping.sweep(now=NOW, today=TODAY).moved == 0
+    moved = Review.objects.get(pk=review.pk)
+    assert moved.opens_on <= moved.proposed_on <= moved.closes_on
+    assert moved.proposed_on != review.proposed_on
+
+
 def test_sweeping_twice_changes_nothing() -> None:
     unplanned()
     sweeping.sweep(now=NOW, today=TODAY)
     before = AuditEntry.objects.count()
-    assert sweeping.sweep(now=NOW, today=TODAY) == sweeping.Swept(planned=0, lapsed=0)
+    assert sweeping.sweep(now=NOW, today=TODAY) == sweeping.Swept(planned=0, moved=0, lapsed=0)
     assert AuditEntry.objects.count() == before
 
 
