@@ -9,7 +9,8 @@ from django.db import DatabaseError, connection
 from analytics.simulation import setting
 from config import bootstrap, trial
 from config.broker import BrokerFault
-from registry.models import Patient, Person
+from config.demo.load import is_empty
+from registry.models import Person
 
 
 class Command(BaseCommand):
@@ -51,7 +52,7 @@ class Command(BaseCommand):
         call_command("migrate", verbosity=0, interactive=False)
         call_command("load_defaults")
         call_command("copy_schedule")
-        if with_demo and not Patient.objects.exists():
+        if with_demo and is_empty():
             call_command("load_demo")
         # The children open their own; none of ours is to stay open over their start.
         connection.close()

@@ -1,0 +1,1 @@
+"""The invented service, written as rows."""

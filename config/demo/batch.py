@@ -1,0 +1,102 @@
+"""Rows that are made in memory and written a batch at a time."""
+
+from datetime import date, datetime, time
+from typing import Any, TypeVar
+
+from django.db.models import Model
+
+from followup.models import (
+    Appointment,
+    Complication,
+    ContactAttempt,
+    Film,
+    HardwareDecision,
+    MotionExam,
+    Reading,
+    Review,
+    Score,
+)
+from registry.models import (
+    Classification,
+    Consent,
+    Construct,
+    ConstructDeparture,
+    Injury,
+    Part,
+    Patient,
+    PatientSite,
+    Person,
+    Procedure,
+    Site,
+)
+from registry.models.base import ClinicalRow
+from registry.models.identities import Identifier, Identity
+
+Row = TypeVar("Row", bound=Model)
+Fact = TypeVar("Fact", bound=ClinicalRow)
+
+# Every row stands after the rows that it points to.
+ORDER: tuple[type[Model], ...] = (
+    Patient,
+    Identity,
+    Identifier,
+    PatientSite,
+    Consent,
+    Injury,
+    Classification,
+    Procedure,
+    Construct,
+    ConstructDeparture,
+    Part,
+    Review,
+    Appointment,
+    ContactAttempt,
+    Film,
+    Reading,
+    MotionExam,
+    Score,
+    Complication,
+    HardwareDecision,
+)
+AT_ONCE = 500
+NOON = time(12)
+
+
+class Batch:
+    """Collects rows, unsaved links among them included, and writes them in one go."""
+
+    def __init__(self, now: datetime) -> None:
+        self._now = now
+        self._rows: dict[type[Model], list[Any]] = {model: [] for model in ORDER}
+
+    def add(self, row: Row) -> Row:
+        """Keep a row until the batch is written."""
+        self._rows[type(row)].append(row)
+        return row
+
+    def fact(self, row: Fact, *, site: Site, by: Person, on: date) -> Fact:
+        """Keep a clinical row that somebody recorded on a day."""
+        row.site = site
+        row.recorded_by = row.changed_by = by
+        row.recorded_at = row.changed_at = self.moment(on)
+        return self.add(row)
+
+    def moment(self, on: date) -> datetime:
+        """Return the noon of a day, or now where that is earlier."""
+        return min(self._now, datetime.combine(on, NOON, tzinfo=self._now.tzinfo))
+
+    def write(self) -> int:
+        """Write what was kept, and start anew; return how many rows were written."""
+        written = 0
+        for model in ORDER:
+            rows = self._rows[model]
+            if model is Procedure:
+                # An operation that revises another is written after it.
+                first = [row for row in rows if row.revises is None]
+                model._base_manager.bulk_create(first, batch_size=AT_ONCE)
+                written += len(first)
+                rows = [row for row in rows if row.revises is not None]
+            model._base_manager.bulk_create(rows, batch_size=AT_ONCE)
+            written += len(rows)
+            self._rows[model] = []
+        return written

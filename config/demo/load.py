@@ -1,0 +1,122 @@
+"""Writing an invented service into an empty database."""
+
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass
+from datetime import date, datetime
+from itertools import islice
+
+from analytics.simulation import cohort, setting
+from analytics.simulation.records import SimCase
+from config.demo.batch import Batch
+from config.demo.enrolled import Known, enrol
+from config.demo.followed import Diary, FollowUp
+from config.demo.schedule import Protocols
+from config.demo.staff import Staff, open_service
+from followup.services import hardware
+from followup.services.planning import calendar_of
+from registry.errors import BadInput
+from registry.models import ConstructType, Patient, Person, Site
+from registry.services import records
+
+CASES_AT_ONCE = 200
+REASON = "invented demo data"
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """The size of an invented service and the seed that it grows from."""
+
+    procedures: int = setting.DEMO_PROCEDURES
+    sites: int = setting.DEMO_SITES
+    seed: int = setting.DEMO_SEED
+    years: int = setting.DEMO_YEARS
+
+
+def load(
+    wanted: Wanted,
+    *,
+    now: datetime,
+    today: date,
+    whole: bool,
+    progress: Callable[[int], None] = lambda cases: None,
+) -> int:
+    """Write an invented service into a database that has none; return how many rows it took.
+
+    `whole` writes it in one transaction: all of it or nothing. Otherwise every batch of cases is
+    one, so that memory stays small. `progress` is told how many cases were written since last time.
+    Raises BadInput where there are sites, people or patients already, or a size makes no sense.
+    """
+    _refuse_others()
+    try:
+        cases = cohort.generate(
+            wanted.procedures,
+            sites=wanted.sites,
+            seed=wanted.seed,
+            until=today,
+            years=wanted.years,
+        )
+    except ValueError as fault:
+        raise BadInput(str(fault)) from fault
+    outer: AbstractContextManager[None] = (
+        records.change(by=None, reason=REASON) if whole else nullcontext()
+    )
+    with outer:
+        with records.change(by=None, reason=REASON):
+            staff = open_service(wanted.sites, years=wanted.years, today=today)
+        written = _write(cases, staff, now=now, today=today, progress=progress)
+        # What the next night would raise is there from the start.
+        hardware.raise_planned_removals(by=staff.coordinator, now=now, today=today)
+    return written
+
+
+def is_empty() -> bool:
+    """Say whether nothing was set up yet: no patient, no site, nobody with a name of the demo's."""
+    names = [one.username for one in setting.PEOPLE]
+    return not (
+        Patient.everything.exists()
+        or Site.objects.exists()
+        or Person.objects.filter(username__in=names).exists()
+    )
+
+
+def _refuse_others() -> None:
+    if not is_empty():
+        raise BadInput(
+            "There are sites, people or patients in this database already. Invented cases go into "
+            "an empty one only, so that nobody takes them for real ones."
+        )
+    if not ConstructType.objects.exists():
+        raise BadInput("There are no construct types yet; run load_defaults first.")
+
+
+def _write(
+    cases: Iterable[SimCase],
+    staff: Staff,
+    *,
+    now: datetime,
+    today: date,
+    progress: Callable[[int], None],
+) -> int:
+    follow_up = FollowUp(
+        staff,
+        Diary(staff.clinics),
+        Protocols(),
+        tuple(calendar_of(site.pk) for site in staff.sites),
+        today,
+    )
+    known, batch, written = Known(), Batch(now), 0
+    for some in _batches(cases):
+        with records.change(by=staff.coordinator, reason=REASON):
+            for case in some:
+                follow_up.write(batch, case, enrol(batch, staff, known, case))
+            written += batch.write()
+        known.forget_rows()
+        progress(len(some))
+    return written
+
+
+def _batches(cases: Iterable[SimCase]) -> Iterator[list[SimCase]]:
+    waiting = iter(cases)
+    while some := list(islice(waiting, CASES_AT_ONCE)):
+        yield some
