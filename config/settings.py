@@ -173,7 +173,8 @@ REST_FRAMEWORK = {
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_SCHEMA_CLASS": "registry.api.schema.Schema",
     "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.UserRateThrottle"],
     "DEFAULT_THROTTLE_RATES": {"user": env.text("HOLDFAST_API_RATE", "600/min")},
     "DEFAULT_PAGINATION_CLASS": "registry.api.base.Paging",
@@ -183,13 +184,24 @@ REST_FRAMEWORK = {
     "DEFAULT_VERSION": "v1",
     "ALLOWED_VERSIONS": ["v1"],
 }
-REST_KNOX = {"TOKEN_LIMIT_PER_USER": 10, "AUTO_REFRESH": False}
+REST_KNOX = {"AUTO_REFRESH": False}
 SPECTACULAR_SETTINGS = {
     "TITLE": "Holdfast",
     "DESCRIPTION": "Outcomes and follow-up registry of a shoulder-trauma service.",
     "VERSION": CODE_VERSION,
     "SERVE_INCLUDE_SCHEMA": False,
     "SERVE_PERMISSIONS": ["rest_framework.permissions.IsAuthenticated"],
+    "SCHEMA_PATH_PREFIX": "/api/v1",
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "registry.api.schema.with_problems",
+    ],
+    "ENUM_NAME_OVERRIDES": {
+        "PatientStatus": "registry.models.patients.PatientStatus",
+        "ProcedureKind": "registry.models.procedures.ProcedureKind",
+        "Grade": "registry.models.procedures.Grade",
+        "YesNo": "registry.models.injuries.YesNo",
+    },
 }
 
 # What runs in the background

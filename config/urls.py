@@ -1,10 +1,11 @@
 """Every address of the service."""
 
 from allauth.account import views as account
-from django.urls import include, path
+from django.urls import include, path, re_path
 
 from config.health import health
 from config.home import home
+from registry.api.resources import Unknown
 
 urlpatterns = [
     path("", home, name="home"),
@@ -18,4 +19,6 @@ urlpatterns = [
     path("", include("analytics.urls")),
     path("", include("registry.urls")),
     path("", include("followup.urls")),
+    path("api/v1/", include("config.api_urls", namespace="v1")),
+    re_path(r"^api/", Unknown.as_view(), name="api-unknown"),
 ]

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from registry.views import corrections, duplicates, enrolment, patients, setup
+from registry.views import corrections, duplicates, enrolment, interface, patients, setup
 
 urlpatterns = [
     path("patients/", patients.patients, name="patients"),
@@ -28,6 +28,9 @@ urlpatterns = [
     path("duplicates/", duplicates.duplicates, name="duplicates"),
     path("duplicates/merge/", duplicates.merge, name="duplicates-merge"),
     path("duplicates/undo/<int:merge_id>/", duplicates.undo, name="duplicates-undo"),
+    path("api/", interface.interface, name="interface"),
+    path("account/tokens/make/", interface.token_make, name="token-make"),
+    path("account/tokens/<str:begins>/revoke/", interface.token_revoke, name="token-revoke"),
     path("setup/", setup.setup, name="setup"),
     path("setup/sites/", setup.sites, name="setup-sites"),
     path("setup/sites/add/", setup.site_add, name="setup-site-add"),

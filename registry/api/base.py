@@ -10,7 +10,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
-from registry.errors import BadInput, HoldfastError, NotAllowed, StaleVersion
+from registry.errors import BadInput, HoldfastError, IllegalTransition, NotAllowed, StaleVersion
+
+WHOLE = "whole"
 
 
 class Paging(PageNumberPagination):
@@ -34,6 +36,17 @@ class VersionStale(exceptions.APIException):
 
     status_code = status.HTTP_412_PRECONDITION_FAILED
     default_code = "version_stale"
+
+
+class Conflict(exceptions.APIException):
+    """What is asked for cannot follow what is there already; `more` is told beside the detail."""
+
+    status_code = status.HTTP_409_CONFLICT
+    default_code = "conflict"
+
+    def __init__(self, detail: str, **more: Any) -> None:
+        super().__init__(detail)
+        self.more = more
 
 
 def etag(version: int) -> str:
@@ -74,7 +87,9 @@ def problem(fault: Exception, context: dict[str, Any]) -> Response | None:
         "detail": _detail(translated),
     }
     if isinstance(translated, exceptions.ValidationError):
-        body["faults"] = translated.detail
+        body["faults"] = _by_field(translated.detail)
+    if isinstance(translated, Conflict):
+        body.update(translated.more)
     answer.data = body
     answer.content_type = "application/problem+json"
     return answer
@@ -87,11 +102,24 @@ def _translated(fault: Exception) -> Exception:
         return exceptions.PermissionDenied(str(fault) or "Your roles do not permit this.")
     if isinstance(fault, BadInput):
         return exceptions.ValidationError(fault.faults)
+    if isinstance(fault, IllegalTransition):
+        return Conflict(str(fault))
     if isinstance(fault, HoldfastError):
         return exceptions.ValidationError(str(fault))
     if isinstance(fault, Http404):
         return exceptions.NotFound("There is no such thing, or it is not yours to see.")
     return fault
+
+
+def _by_field(detail: Any) -> dict[str, list[Any]]:
+    """Return the messages by field, those about the whole under a name of their own."""
+    if not isinstance(detail, dict):
+        return {WHOLE: list(detail) if isinstance(detail, list) else [detail]}
+    names: dict[Any, str] = {"": WHOLE, "non_field_errors": WHOLE}
+    return {
+        names.get(name, str(name)): told if isinstance(told, list) else [told]
+        for name, told in detail.items()
+    }
 
 
 def _detail(fault: Exception) -> str:
@@ -108,6 +136,7 @@ def _title(code: int) -> str:
         404: "Not found",
         405: "Wrong method",
         406: "Not available in that form",
+        409: "Not possible as things stand",
         412: "Changed by somebody else",
         415: "Send JSON",
         428: "Version missing",

@@ -1,0 +1,104 @@
+"""The interface as a whole: how one signs in, what it costs, its description and its page."""
+
+from datetime import timedelta
+
+import pytest
+import time_machine
+from django.core.cache.backends.locmem import LocMemCache
+from django.core.management import call_command
+from rest_framework.throttling import UserRateThrottle
+
+from registry.api import description
+from registry.models import Person
+from registry.services import tokens
+from tests import builders
+from tests.api import Program, signed_in
+
+pytestmark = pytest.mark.django_db
+URL = "/api/v1/patients/"
+
+
+def with_token(token: str) -> Program:
+    program = Program()
+    program.credentials(HTTP_AUTHORIZATION=f"Token {token}")
+    return program
+
+
+def test_a_token_signs_in_until_it_ends(coordinator: Person) -> None:
+    token = tokens.make_token(person=coordinator, days=1, now=builders.NOW)
+    assert with_token(token).get(URL).status_code == 200
+    assert with_token("x" * 64).get(URL).status_code == 401
+    with time_machine.travel(builders.NOW + timedelta(days=400)):
+        assert with_token(token).get(URL).status_code == 401
+
+
+def test_a_session_signs_in_but_writes_only_with_its_csrf_token(coordinator: Person) -> None:
+    program = Program(enforce_csrf_checks=True)
+    program.force_login(coordinator)
+    patient = builders.patient()
+    assert program.get(URL).status_code == 200
+    answer = program.change(f"{URL}{patient.key}/", {"status": "active"})
+    assert answer.status_code == 403
+    assert "CSRF" in answer.json()["detail"]
+
+
+def test_who_asks_too_often_is_told_when_to_come_back(
+    coordinator: Person, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(UserRateThrottle, "THROTTLE_RATES", {"user": "2/min"})
+    monkeypatch.setattr(UserRateThrottle, "cache", LocMemCache("of-this-test", {}))
+    program = signed_in(coordinator)
+    codes = [program.get(URL).status_code for _ in range(2)]
+    answer = program.get(URL)
+    assert (codes, answer.status_code) == ([200, 200], 429)
+    assert answer.json()["title"] == "Too many requests"
+    assert int(answer["Retry-After"]) > 0
+
+
+def test_an_unknown_address_is_refused_in_the_interfaces_own_way(coordinator: Person) -> None:
+    answer = signed_in(coordinator).get("/api/v1/nothing/")
+    assert answer.status_code == 404
+    assert answer["Content-Type"] == "application/problem+json"
+    assert Program().get("/api/v2/patients/").status_code == 401
+
+
+def test_what_is_not_json_is_refused(coordinator: Person) -> None:
+    patient = builders.patient()
+    url = f"{URL}{patient.key}/"
+    program = signed_in(coordinator)
+    first = {"If-Match": '"1"'}
+    form = "application/x-www-form-urlencoded"
+    assert program.patch(url, "status=died", content_type=form, headers=first).status_code == 415
+    answer = program.patch(url, "{", content_type="application/json", headers=first)
+    assert answer.status_code == 400
+    assert "JSON parse error" in answer.json()["detail"]
+
+
+def test_the_description_is_valid_and_complete() -> None:
+    call_command(
+        "spectacular", "--validate", "--fail-on-warn", "--api-version", "v1", file="/dev/null"
+    )
+
+
+def test_every_operation_describes_its_refusals_and_what_it_wants() -> None:
+    paths = description.description()["paths"]
+    assert paths
+    for path, methods in paths.items():
+        for method, operation in methods.items():
+            wanted = {"401", "403", "429"} | ({"404"} if "{" in path else set())
+            names = (
+                {one["name"] for one in operation["parameters"]}
+                if "parameters" in operation
+                else set()
+            )
+            if method == "patch":
+                assert "If-Match" in names, path
+                wanted |= {"400", "412", "428"}
+            assert wanted <= set(operation["responses"]), (path, method)
+            assert operation.get("description"), (path, method)
+
+
+def test_the_description_is_open_to_those_who_are_signed_in(coordinator: Person) -> None:
+    answer = signed_in(coordinator).get("/api/v1/schema.json")
+    assert answer.json()["openapi"].startswith("3.")
+    assert Program().get("/api/v1/schema.json").status_code == 401
