@@ -43,7 +43,7 @@ def create(row: Row, *, by: Person, now: datetime) -> Row:
     row.recorded_at = row.changed_at = now
     row.recorded_by = row.changed_by = by
     row.version = 1
-    check(row)
+    _check_fields(row)
     try:
         with change(by=by):
             row.save(force_insert=True)
@@ -70,14 +70,20 @@ def save(
     """
     for name, value in values.items():
         setattr(row, name, value)
-    check(row)
-    model = type(row)
-    with change(by=by, reason=reason):
-        changed = model.everything.filter(
-            pk=row.pk, version=expected_version, voided_at__isnull=True
-        ).update(**values, version=expected_version + 1, changed_at=now, changed_by=by)
-        if not changed:
-            raise _stale(row, expected_version)
+    _check_fields(row)
+    standing = type(row).everything.filter(
+        pk=row.pk, version=expected_version, voided_at__isnull=True
+    )
+    try:
+        with change(by=by, reason=reason):
+            changed = standing.update(
+                **values, version=expected_version + 1, changed_at=now, changed_by=by
+            )
+            if not changed:
+                raise _stale(row, expected_version)
+    except IntegrityError as fault:
+        check(row, with_links=True)
+        raise BadInput(f"This could not be saved: {fault}") from fault
     row.version = expected_version + 1
     row.changed_at, row.changed_by = now, by
     return row
@@ -136,6 +142,19 @@ def check(row: Model, *, with_links: bool = False) -> None:
         raise BadInput(
             {("" if k == "__all__" else k): " ".join(v) for k, v in faults.items()}
         ) from fault
+
+
+def _check_fields(row: Model) -> None:
+    """Hold a row against its fields only: the database holds it against its constraints.
+
+    Asking about each constraint first took three quarters of the time of a save.
+    """
+    try:
+        row.full_clean(exclude=_links(row), validate_unique=False, validate_constraints=False)
+    except ValidationError:
+        # Now every fault is wanted at once.
+        check(row)
+        raise
 
 
 def _links(row: Model) -> set[str]:
