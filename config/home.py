@@ -2,6 +2,7 @@
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from config.navigation import first_room
@@ -10,7 +11,7 @@ from config.navigation import first_room
 @require_GET
 def home(request: HttpRequest) -> HttpResponse:
     """Send a person to their first room, or say that they hold no role yet."""
-    room = first_room(request.user)
+    room = first_room(request.user, timezone.localdate())
     if room is None:
         return render(request, "no_role.html")
     return redirect(room.url_name)

@@ -1,13 +1,14 @@
 """The rooms that a person may enter, one word each, headed by the user's own question."""
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest
 from django.urls import reverse
 
-from registry.selectors.visible import may
+from registry.selectors.visible import may, memberships_of
 
 
 @dataclass(frozen=True)
@@ -30,9 +31,21 @@ ROOMS = (
 ACTS = (Room("Enrol", "enrol", "enrol"),)
 
 
-def first_room(user: Any) -> Room | None:
+# The page on which each role lands; whoever holds several, on the first of these.
+LANDING = {
+    "coordinator": "due",
+    "surgeon": "clinic",
+    "quality_lead": "outcomes",
+    "administrator": "setup",
+}
+
+
+def first_room(user: Any, today: date) -> Room | None:
     """Return the room that a person lands in after signing in."""
-    return next((room for room in (*ROOMS, *ACTS) if may(user, room.action)), None)
+    held = frozenset[str]().union(*memberships_of(user, today).values())
+    own = [page for role, page in LANDING.items() if role in held]
+    rooms = {room.url_name: room for room in (*ROOMS, *ACTS) if may(user, room.action)}
+    return next((rooms[page] for page in (*own, *rooms) if page in rooms), None)
 
 
 def navigation(request: HttpRequest) -> dict[str, Any]:
