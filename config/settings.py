@@ -201,6 +201,7 @@ SPECTACULAR_SETTINGS = {
         "ProcedureKind": "registry.models.procedures.ProcedureKind",
         "Grade": "registry.models.procedures.Grade",
         "YesNo": "registry.models.injuries.YesNo",
+        "Means": "registry.models.identities.Means",
     },
 }
 

@@ -17,6 +17,7 @@ from registry.api.rows import (
     missing_field,
     reason_field,
 )
+from registry.api.voiding import Voidable
 from registry.models.injuries import Injury
 from registry.models.people import Person
 from registry.models.procedures import Procedure, ProcedureKind
@@ -113,13 +114,14 @@ class ProcedureFilter(RowFilter):
         fields = ("injury", "kind")
 
 
-class Procedures(Resource):
+class Procedures(Voidable, Resource):
     """Operations. Recording one plans its reviews and closes what it ends."""
 
     model = Procedure
     serializer_class = ProcedureSerializer
     filterset_class = ProcedureFilter
-    rights = {"create": "enrol", "partial_update": "correct"}
+    rights = {"create": "enrol", "partial_update": "correct", "void": "correct"}
+    versioned = frozenset({"partial_update", "void"})
     joined = (*Resource.joined, "injury__patient", "surgeon")
 
     def create(self, request: Request) -> Response:
