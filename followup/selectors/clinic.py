@@ -117,7 +117,7 @@ def _last_motion(exams: tuple[MotionExam, ...], side: str) -> dict[str, str]:
 def _last_scores(scores: tuple[tuple[str, tuple[Score, ...]], ...]) -> dict[str, str]:
     newest = [rows[-1] for _, rows in scores]
     return {
-        row.instrument: f"{row.value:g} on {row.taken_on:%d %b %Y}"
+        row.instrument: f"{float(row.value):g} on {row.taken_on:%d %b %Y}"
         for row in newest
         if row.value is not None
     }

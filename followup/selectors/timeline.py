@@ -166,7 +166,7 @@ def _motion(exam: MotionExam) -> Entry:
 
 def _score(score: Score) -> Entry:
     name = INSTRUMENTS[score.instrument].name
-    value = f"{score.value:g}" if score.value is not None else score.not_computable_reason
+    value = f"{float(score.value):g}" if score.value is not None else score.not_computable_reason
     return Entry(score.taken_on, f"{name}: {value}")
 
 
@@ -234,7 +234,7 @@ def _review(review: Any, missing: list[str], today: date) -> Entry:
         booked = [str(slot) for slot in review.appointments.all() if slot.state == "booked"]
         where = f"booked {booked[0]}" if booked else "not booked"
         late = review.due_on < today
-        window = f"window {review.opens_on} to {review.closes_on}"
+        window = f"window {review.opens_on:%d %b %Y} to {review.closes_on:%d %b %Y}"
         title = f"Review {review.step}: {'late' if late else 'planned'}"
         return Entry(review.due_on, title, (where, window), "gap" if late else "ahead", link)
     reason = review.ended_reason or review.get_ended_because_display()

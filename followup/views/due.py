@@ -17,7 +17,7 @@ from followup.selectors.visible import visible
 from followup.services import contacts, reviews
 from registry.errors import BadInput, HoldfastError
 from registry.models.people import Person
-from registry.selectors.visible import require
+from registry.selectors.visible import require, site_ids
 
 PER_PAGE = 50
 
@@ -44,6 +44,9 @@ def due(request: HttpRequest) -> HttpResponse:
             ).distinct(),
             "query": _query_without_page(request),
             "today": today,
+            "may_book_at": site_ids(request.user, "book"),
+            "may_note_at": site_ids(request.user, "record_contact"),
+            "may_end_at": site_ids(request.user, "end_review"),
         },
     )
 

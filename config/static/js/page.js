@@ -64,7 +64,21 @@ function watchTyping() {
   });
 }
 
+// Say in words what the server refused; without this a refused part of a page would just not come.
+function sayRefusal(event) {
+  const page = new DOMParser().parseFromString(event.detail.xhr.responseText, "text/html");
+  const said = page.querySelector("main .error, main p");
+  const place = document.querySelector(".messages");
+  const message = document.createElement("p");
+  message.className = "message error";
+  message.textContent = said ? said.textContent.trim() : "The service did not answer; try again.";
+  place.replaceChildren(message);
+  place.scrollIntoView({ block: "nearest" });
+}
+
 document.addEventListener("DOMContentLoaded", () => { focusFirst(); watchTyping(); });
 document.addEventListener("submit", guardSubmit);
 document.addEventListener("change", sendOnChange);
 document.addEventListener("keydown", walkRows);
+document.addEventListener("htmx:responseError", sayRefusal);
+document.addEventListener("htmx:sendError", sayRefusal);
