@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from followup.views import calendars, clinic, due, hardware, timeline
+from followup.views import calendars, clinic, due, hardware, protocols, timeline
 
 urlpatterns = [
     path("due/", due.due, name="due"),
@@ -16,6 +16,16 @@ urlpatterns = [
     path("enrol/plan/<int:procedure_id>/", timeline.enrol_plan, name="enrol-plan"),
     path("hardware/", hardware.hardware, name="hardware"),
     path("hardware/<int:decision_id>/", hardware.decide, name="hardware-decide"),
+    path("setup/protocols/", protocols.protocols, name="setup-protocols"),
+    path(
+        "setup/protocols/<int:protocol_id>/new/", protocols.version_new, name="setup-protocol-new"
+    ),
+    path("setup/protocols/versions/<int:version_id>/", protocols.version, name="setup-protocol"),
+    path(
+        "setup/protocols/versions/<int:version_id>/own/",
+        protocols.protocol_own,
+        name="setup-protocol-own",
+    ),
     path("setup/clinics/", calendars.clinics, name="setup-clinics"),
     path("setup/clinics/<int:clinic_id>/", calendars.clinic, name="setup-clinic"),
     path("setup/clinics/at/<int:site_id>/add/", calendars.clinic_add, name="setup-clinic-add"),

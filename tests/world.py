@@ -5,8 +5,17 @@ from typing import Any
 
 from django.utils.formats import date_format
 
-from followup.models import Clinic, ClosedDay, HardwareDecision, Review
-from followup.services import complications, contacts, films, hardware, motion, reviews, scores
+from followup.models import Clinic, ClosedDay, HardwareDecision, Protocol, ProtocolVersion, Review
+from followup.services import (
+    complications,
+    contacts,
+    films,
+    hardware,
+    motion,
+    protocols,
+    reviews,
+    scores,
+)
 from registry.models import Identity, Patient, Person, Procedure, Site
 from registry.services import enrolment, implants, merges, patients
 from tests import builders
@@ -79,7 +88,21 @@ def one_of_each(code: str) -> dict[str, Any]:
         "type_id": operation.construct.construct_type_id,
         **_consent_and_part(whose, operation, by),
         **_followed(operation, by),
+        **_own_protocol(site, by),
     }
+
+
+def _own_protocol(site: Site, by: Person) -> dict[str, int]:
+    step = {"code": "6w", "name": "6 weeks", "offset_value": 6, "offset_unit": "weeks"}
+    version: ProtocolVersion = protocols.add_protocol(
+        protocol=Protocol(name=f"Protocol of {site.code}", purpose="removal", site=site),
+        effective_from=TODAY,
+        source_note="our policy",
+        steps=[{**step, "window_before_days": 7, "window_after_days": 7}],
+        by=by,
+        now=NOW,
+    )
+    return {"protocol_id": version.protocol_id, "version_id": version.pk}
 
 
 def _operated(patient: Patient) -> Procedure:

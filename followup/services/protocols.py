@@ -8,7 +8,7 @@ from django.db.models import Max
 
 from followup.models.protocols import Protocol, ProtocolStep, ProtocolVersion
 from followup.rules.windows import StepPlan, check_steps
-from registry.errors import BadInput
+from registry.errors import BadInput, StaleVersion
 from registry.models.constructs import ConstructType
 from registry.models.people import Person
 from registry.services import records
@@ -41,6 +41,41 @@ def load_protocols(rows: Iterable[Mapping[str, Any]], *, now: datetime) -> int:
     return added
 
 
+def add_protocol(
+    *,
+    protocol: Protocol,
+    effective_from: date,
+    source_note: str,
+    steps: Sequence[Mapping[str, Any]],
+    by: Person,
+    now: datetime,
+) -> ProtocolVersion:
+    """Save a new protocol with its first version.
+
+    Raises BadInput when its site and construct type have one already, or for steps that cannot be.
+    """
+    same = Protocol.objects.filter(
+        purpose=protocol.purpose,
+        site=protocol.site,
+        construct_type=protocol.construct_type,
+    ).first()
+    if same is not None:
+        raise BadInput(
+            {"construct_type": f"'{same}' is for the same operations; make a new version of it."}
+        )
+    with records.change(by=by, reason=source_note):
+        records.check(protocol)
+        protocol.save()
+        return add_version(
+            protocol=protocol,
+            effective_from=effective_from,
+            source_note=source_note,
+            steps=steps,
+            by=by,
+            now=now,
+        )
+
+
 def add_version(
     *,
     protocol: Protocol,
@@ -49,20 +84,24 @@ def add_version(
     steps: Sequence[Mapping[str, Any]],
     by: Person | None,
     now: datetime,
+    expected_latest: int | None = None,
 ) -> ProtocolVersion:
     """Save a new version with its steps; the versions before it stay as they were.
 
-    Raises BadInput when there are no steps or their windows overlap.
+    `expected_latest` is the number of the version that the user started from. Raises StaleVersion
+    when there is a newer one; BadInput when there are no steps, when their windows overlap, or when
+    the version would begin before one that is there already.
     """
-    if not steps:
-        raise BadInput({"steps": "A protocol needs at least one step."})
-    plans = [plan_of(ProtocolStep(**step)) for step in steps]
-    try:
-        check_steps(plans)
-    except ValueError as fault:
-        raise BadInput({"steps": str(fault)}) from fault
+    _check(steps)
     with records.change(by=by, reason=source_note):
-        latest = protocol.versions.aggregate(last=Max("number"))["last"] or 0
+        # The lock makes two who save at once come one after the other.
+        Protocol.objects.select_for_update().get(pk=protocol.pk)
+        last = protocol.versions.aggregate(number=Max("number"), begins=Max("effective_from"))
+        latest = last["number"] or 0
+        if expected_latest is not None and latest != expected_latest:
+            raise StaleVersion(str(protocol), expected=expected_latest, current=latest)
+        if last["begins"] is not None and effective_from < last["begins"]:
+            raise BadInput({"effective_from": _too_early(latest, last["begins"])})
         version = ProtocolVersion(
             protocol=protocol,
             number=latest + 1,
@@ -77,6 +116,22 @@ def add_version(
             records.check(row)
             row.save()
     return version
+
+
+def _check(steps: Sequence[Mapping[str, Any]]) -> None:
+    if not steps:
+        raise BadInput({"steps": "A protocol needs at least one step."})
+    try:
+        check_steps([plan_of(ProtocolStep(**step)) for step in steps])
+    except ValueError as fault:
+        raise BadInput({"steps": str(fault)}) from fault
+
+
+def _too_early(latest: int, begins: date) -> str:
+    return (
+        f"Version {latest} begins on {begins:%d %b %Y}; "
+        "a new version begins on that day or later, so that none is changed behind its back."
+    )
 
 
 def plan_of(step: ProtocolStep) -> StepPlan:
