@@ -1,5 +1,6 @@
 """Booking, missing, ending and lapsing of reviews; one function for each act."""
 
+from collections.abc import Collection
 from datetime import date, datetime, time
 
 from followup.models.calendars import Clinic
@@ -127,16 +128,21 @@ def mark_not_needed(
     return review
 
 
-def lapse_closed(*, by: Person, now: datetime, today: date) -> int:
+def lapse_closed(
+    *, by: Person, now: datetime, today: date, injuries: Collection[int] | None = None
+) -> int:
     """Let every open review lapse whose window closed with nothing collected; return how many.
 
-    A review whose window holds findings is attended instead: data decide, not clicks.
+    A review whose window holds findings is attended instead: data decide, not clicks. `injuries`
+    are the keys of the injuries whose reviews are looked at; all when left out.
     """
     lapsed = 0
     rows = Review.objects.filter(
         state__in=[ReviewState.PLANNED, ReviewState.BOOKED, ReviewState.MISSED],
         closes_on__lt=today,
     ).select_related("step", "site", "procedure__injury")
+    if injuries is not None:
+        rows = rows.filter(procedure__injury__in=injuries)
     for review in rows.iterator(chunk_size=500):
         if completion.settle(review=review, by=by, now=now) is not None:
             continue

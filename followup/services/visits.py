@@ -9,6 +9,7 @@ from followup.models.hardware import RaisedBecause
 from followup.models.reviews import Review
 from followup.services import completion, complications, films, hardware, motion, scores
 from registry.errors import BadInput
+from registry.models.injuries import Injury
 from registry.models.people import Person
 from registry.models.procedures import Procedure
 from registry.services import records
@@ -16,10 +17,14 @@ from registry.services import records
 
 @dataclass(frozen=True)
 class FilmFound:
-    """One film of the visit with what was read from it; `reading` is empty when not read."""
+    """One film of the visit with what was read from it; `reading` is empty when not read.
+
+    `reader` is left out where whoever saves the visit has read the film.
+    """
 
     film: Mapping[str, Any]
     reading: Mapping[str, Any] = field(default_factory=dict)
+    reader: Person | None = None
 
 
 @dataclass(frozen=True)
@@ -57,13 +62,21 @@ def save_visit(
     with records.change(by=by):
         review.not_obtainable = dict(findings.not_obtainable)
         review.next_step_note = findings.next_step_note[:300]
-        _save_findings(review.procedure, findings, visited_on, by, now, today)
+        save_findings(
+            procedure=review.procedure,
+            findings=findings,
+            on=visited_on,
+            by=by,
+            now=now,
+            today=today,
+        )
         return completion.attend(
             review=review, on=visited_on, expected_version=expected_version, by=by, now=now
         )
 
 
-def _save_findings(
+def save_findings(
+    *,
     procedure: Procedure,
     findings: VisitFindings,
     on: date,
@@ -71,13 +84,12 @@ def _save_findings(
     now: datetime,
     today: date,
 ) -> None:
+    """Save what was found on a day, whether or not a review was planned for it.
+
+    Raises BadInput naming each field that cannot be taken.
+    """
     injury = procedure.injury
-    for found in findings.films:
-        film = films.record_film(injury=injury, values=found.film, by=by, now=now, today=today)
-        if found.reading:
-            films.record_reading(
-                film=film, values=found.reading, reader=by, by=by, now=now, today=today
-            )
+    _save_films(injury, findings.films, by, now, today)
     for exam in findings.motion:
         motion.record_motion(
             injury=injury, values={"examined_on": on, **exam}, by=by, now=now, today=today
@@ -105,3 +117,19 @@ def _save_findings(
             on=on,
             reason=findings.hardware_symptoms,
         )
+
+
+def _save_films(
+    injury: Injury, found: Sequence[FilmFound], by: Person, now: datetime, today: date
+) -> None:
+    for one in found:
+        film = films.record_film(injury=injury, values=one.film, by=by, now=now, today=today)
+        if one.reading:
+            films.record_reading(
+                film=film,
+                values=one.reading,
+                reader=one.reader or by,
+                by=by,
+                now=now,
+                today=today,
+            )

@@ -11,7 +11,7 @@ from registry.models.identities import Identity, Means, Sex
 from registry.models.patients import ConsentDecision, ConsentPurpose, PatientStatus
 from registry.models.sites import Site
 from registry.rules import dates, matching
-from registry.services.enrolment import ConsentGiven, IdentifierGiven
+from registry.services.enrolment import HOSPITAL_NUMBER, ConsentGiven, IdentifierGiven
 
 IDENTITY = (
     "family_name",
@@ -28,7 +28,6 @@ IDENTITY = (
     "contact_checked_on",
 )
 NUMBERS = (1, 2)
-HOSPITAL_NUMBER = "hospital number"
 
 
 class IdentityForm(PlainForm):

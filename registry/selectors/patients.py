@@ -1,6 +1,6 @@
 """Finding patients: by name, number or key; those left half entered; those who may be one person."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,10 +10,12 @@ from registry.models.identities import Identifier, Identity
 from registry.models.injuries import Injury
 from registry.models.patients import Patient
 from registry.models.procedures import Procedure, ProcedureKind
-from registry.rules import matching
+from registry.models.sites import Site
+from registry.rules import dates, matching
 from registry.selectors.visible import Viewer, visible
 
 COMPARED = 200
+ASKED_AT_ONCE = 500
 SHOWN = 10
 SAME_NUMBER = "the same number"
 
@@ -24,6 +26,16 @@ class Candidate:
 
     patient: Patient
     because: str
+
+
+@dataclass(frozen=True)
+class Numbered:
+    """Whom a number of a site belongs to, as far as it tells one person from another."""
+
+    patient: Patient
+    family_name: str
+    given_name: str
+    birth: dates.Bounds
 
 
 @dataclass(frozen=True)
@@ -91,6 +103,24 @@ def candidates(
             weighed.append((match.weight, Candidate(row.patient, in_words(given, row))))
     weighed.sort(key=lambda pair: -pair[0])
     return [candidate for _, candidate in weighed[:SHOWN]]
+
+
+def numbered(site: Site, system: str, numbers: Collection[str]) -> dict[str, Numbered]:
+    """Return who has which of these numbers that one system issued at a site."""
+    wanted = sorted(set(numbers))
+    found: dict[str, Numbered] = {}
+    for start in range(0, len(wanted), ASKED_AT_ONCE):
+        rows = Identifier.objects.filter(
+            site=site,
+            issuing_system=system,
+            value__in=wanted[start : start + ASKED_AT_ONCE],
+            patient__identity__isnull=False,
+        ).select_related("patient__identity")
+        for row in rows:
+            who = row.patient.identity
+            birth = dates.Bounds(who.birth_earliest, who.birth_latest)
+            found[row.value] = Numbered(row.patient, who.family_name, who.given_name, birth)
+    return found
 
 
 def as_person(row: Identity) -> matching.Person:

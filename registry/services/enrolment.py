@@ -17,6 +17,7 @@ from registry.models.sites import Site
 from registry.services import construct_checks, implants, merges, records
 
 REVISING = (ProcedureKind.REVISION_FIXATION, ProcedureKind.IMPLANT_REMOVAL)
+HOSPITAL_NUMBER = "hospital number"
 EDITIONS = {"neer": "Craig 1990", "ao_ota": "2018", "rockwood": "1984"}
 
 

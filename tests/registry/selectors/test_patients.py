@@ -130,3 +130,14 @@ def test_searching_costs_the_same_for_ten_and_for_two_hundred(
                 assert patient.numbers
         cost.append(len(queries))
     assert cost[0] == cost[1]
+
+
+def test_numbers_of_a_site_lead_to_their_patients() -> None:
+    north, south = builders.site("north"), builders.site("south")
+    here, there = builders.patient(north), builders.patient(south)
+    number, elsewhere = (one.identifiers.get().value for one in (here, there))
+    numbered = found.numbered(north, "hospital number", [number, elsewhere, "none"])
+    assert list(numbered) == [number]
+    assert (numbered[number].patient, numbered[number].given_name) == (here, "Ada")
+    assert numbered[number].birth.exact
+    assert found.numbered(north, "another system", [number]) == {}
