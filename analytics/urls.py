@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from analytics.views import outcomes
+from analytics.views import definitions, outcomes
 
 urlpatterns = [
     path("outcomes/", outcomes.outcomes, name="outcomes"),
@@ -10,4 +10,10 @@ urlpatterns = [
     path("outcomes/cases/", outcomes.cases, name="outcomes-cases"),
     path("harms/", outcomes.harms, name="harms"),
     path("harms/table.csv", outcomes.harms_csv, name="harms-csv"),
+    path("setup/definitions/", definitions.definitions, name="setup-definitions"),
+    path(
+        "setup/definitions/<int:site_id>/<slug:endpoint>/",
+        definitions.definition,
+        name="setup-definition",
+    ),
 ]

@@ -2,7 +2,7 @@ import pytest
 
 from analytics.models import EndpointChoice
 from analytics.services.definitions import choose_definition
-from registry.errors import BadInput
+from registry.errors import BadInput, StaleVersion
 from registry.models import Person
 from tests import builders
 from tests.builders import TODAY
@@ -36,3 +36,13 @@ def test_each_site_and_each_endpoint_has_its_own_choice(administrator: Person) -
 def test_a_definition_that_does_not_ship_is_refused(administrator: Person) -> None:
     with pytest.raises(BadInput, match="'better' is not a shipped definition"):
         choose_definition(site=builders.site(), definition_id="better", on=TODAY, by=administrator)
+
+
+def test_whoever_did_not_see_the_latest_choice_is_told_so(administrator: Person) -> None:
+    site = builders.site()
+    given = {"site": site, "on": TODAY, "by": administrator}
+    choose_definition(definition_id="rise-3mm", expected_version=0, **given)
+    with pytest.raises(StaleVersion, match="it is now 1"):
+        choose_definition(definition_id="ratio-25", expected_version=0, **given)
+    choose_definition(definition_id="ratio-25", expected_version=1, **given)
+    assert EndpointChoice.objects.get(superseded=False).definition_id == "ratio-25"

@@ -1,0 +1,1 @@
+"""HTML forms: shape and wording of input."""
