@@ -1,14 +1,15 @@
 """Plain builders with good defaults; each test names only what matters to it."""
 
 import json
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 from itertools import count
 from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 
-from followup.services import protocols
+from followup.models import Appointment, Clinic, Review
+from followup.services import protocols, reviews
 from registry.models import (
     ConstructType,
     Injury,
@@ -123,4 +124,31 @@ def procedure(
         by=on.recorded_by,
         now=NOW,
         today=TODAY,
+    )
+
+
+def clinic(at: Site | None = None, **values: Any) -> Clinic:
+    """Return a clinic, by default on Tuesdays with six slots of ten minutes from 09:00."""
+    number = next(_numbers)
+    given = {"name": f"Shoulder {number}", "weekday": 1, "starts_at": time(9), "slots": 6, **values}
+    return Clinic.objects.create(site=at or site(), **given)
+
+
+def booked(
+    review: Review,
+    on: date = date(2026, 12, 1),
+    at: time = time(9),
+    where: Clinic | None = None,
+    today: date = TODAY,
+) -> Appointment:
+    """Return a slot of a review, by default on Tuesday 1 December 2026 at a clinic of its own."""
+    return reviews.book(
+        review=review,
+        clinic=where or clinic(review.site, weekday=on.weekday()),
+        on=on,
+        at=at,
+        expected_version=review.version,
+        by=review.recorded_by,
+        now=NOW,
+        today=today,
     )

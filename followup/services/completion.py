@@ -8,6 +8,7 @@ from followup.models.motion import MotionExam
 from followup.models.reviews import AppointmentState, Review, ReviewState
 from followup.models.scores import Score
 from followup.rules import requirements, states
+from followup.services import messages, planning
 from registry.models.people import Person
 from registry.services import records
 
@@ -72,14 +73,18 @@ def settle(*, review: Review, by: Person, now: datetime) -> Review | None:
 
 
 def attend(*, review: Review, on: date, expected_version: int, by: Person, now: datetime) -> Review:
-    """Mark a review attended on a day, keep its slot, and say whether it is complete.
+    """Mark a review attended on a day, and say whether it is complete.
+
+    A slot up to that day was kept; one of a later day is no longer needed and is cancelled.
 
     Raises IllegalTransition, StaleVersion.
     """
     with records.change(by=by):
-        for slot in review.appointments.filter(state=AppointmentState.BOOKED):
-            kept = AppointmentState.KEPT if slot.on <= on else AppointmentState.CANCELLED
-            records.save(slot, {"state": kept}, by=by, now=now, expected_version=slot.version)
+        for slot in review.appointments.filter(state=AppointmentState.BOOKED, on__lte=on):
+            kept = {"state": AppointmentState.KEPT}
+            records.save(slot, kept, by=by, now=now, expected_version=slot.version)
+            messages.stop(appointment=slot, because="the patient came")
+        planning.cancel_slots(review=review, by=by, now=now)
         review.attended_on = review.attended_on or on
         review.state = states.attend(review.state)
         return records.save(

@@ -11,7 +11,8 @@ from followup.models.messages import Message, MessagePurpose, MessageState
 from followup.models.reviews import Appointment
 from followup.rules import dispatch
 from registry.models.identities import Identity
-from registry.models.patients import Consent, ConsentDecision, ConsentPurpose
+from registry.models.patients import Consent, ConsentDecision, ConsentPurpose, PatientStatus
+from registry.models.sites import Site
 from registry.services import records
 
 STUCK_AFTER = timedelta(minutes=30)
@@ -35,6 +36,22 @@ def stop(*, appointment: Appointment, because: str) -> int:
     return Message.objects.filter(appointment=appointment, state=MessageState.WAITING).update(
         state=MessageState.STOPPED, stopped_because=because[:200]
     )
+
+
+def call_off(*, appointment: Appointment, now: datetime) -> None:
+    """Stop what waits about a cancelled slot, and tell a patient who was told of it and may come.
+
+    Nobody is told of a day that is over, nor after death, withdrawal or moving away.
+    """
+    stop(appointment=appointment, because="the slot was cancelled")
+    told = Message.objects.filter(
+        appointment=appointment,
+        purpose=MessagePurpose.APPOINTMENT_BOOKED,
+        state__in=[MessageState.SENDING, MessageState.SENT],
+        patient__status=PatientStatus.ACTIVE,
+    )
+    if appointment.on >= _local(appointment.site, now).date() and told.exists():
+        announce(appointment=appointment, purpose=MessagePurpose.APPOINTMENT_CANCELLED, now=now)
 
 
 def stop_for_patient(*, patient_id: int, because: str) -> int:
@@ -72,6 +89,9 @@ def deliver(*, message_id: int, now: datetime) -> str:
     message = Message.objects.select_related(
         "patient", "site", "appointment__clinic", "appointment__review__step"
     ).get(pk=message_id)
+    if message.appointment.on < _local(message.site, now).date():
+        _settle(message, MessageState.STOPPED, "the day of the slot is over", None)
+        return "stopped"
     identity = Identity.objects.filter(patient=message.patient).first()
     verdict = dispatch.may_go(_recipient(message, identity, now), message.means)
     if verdict.go and identity is not None:
@@ -92,8 +112,12 @@ def _recipient(message: Message, identity: Identity | None, now: datetime) -> di
         contact_opted_out=choice is not None and choice.decision == ConsentDecision.OPTED_OUT,
         refused_means=tuple(identity.refused_means) if identity else (),
         has_address=bool(identity and identity.email),
-        local_now=timezone.localtime(now, ZoneInfo(message.site.time_zone)),
+        local_now=_local(message.site, now),
     )
+
+
+def _local(site: Site, now: datetime) -> datetime:
+    return timezone.localtime(now, ZoneInfo(site.time_zone))
 
 
 def _send(message: Message, identity: Identity, now: datetime) -> str:
@@ -102,7 +126,7 @@ def _send(message: Message, identity: Identity, now: datetime) -> str:
     cancelled = message.purpose == MessagePurpose.APPOINTMENT_CANCELLED
     subject = "Your appointment is cancelled" if cancelled else "Your appointment"
     body = (
-        f"Your appointment on {when} is cancelled. We will write again."
+        f"Your appointment on {when} is cancelled. We will write if we book another."
         if cancelled
         else f"We have booked you a clinic visit on {when} at {message.site.name}. "
         "If you cannot come, please ring the clinic."

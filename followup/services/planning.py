@@ -236,7 +236,7 @@ def close_review(*, review: Review, because: str, by: Person, now: datetime) -> 
 
 
 def cancel_slots(*, review: Review, by: Person, now: datetime) -> None:
-    """Cancel the booked slot of a review and stop what was to be sent about it."""
+    """Cancel the booked slot of a review; a patient who was told of it is told."""
     for slot in Appointment.objects.filter(review=review, state=AppointmentState.BOOKED):
         records.save(
             slot,
@@ -245,7 +245,7 @@ def cancel_slots(*, review: Review, by: Person, now: datetime) -> None:
             now=now,
             expected_version=slot.version,
         )
-        messages.stop(appointment=slot, because="the slot was cancelled")
+        messages.call_off(appointment=slot, now=now)
 
 
 def open_reviews(procedure: Procedure) -> int:

@@ -2,12 +2,17 @@
 
 from collections.abc import Collection
 from datetime import date, datetime, time
+from zoneinfo import ZoneInfo
+
+from django.db.models import Exists, OuterRef
+from django.utils import timezone
 
 from followup.models.calendars import Clinic
 from followup.models.messages import MessagePurpose
 from followup.models.reviews import Appointment, AppointmentState, EndedBecause, Review, ReviewState
 from followup.notices import review_closed
 from followup.rules import states
+from followup.selectors import slots
 from followup.services import completion, messages, planning
 from registry.errors import BadInput
 from registry.models.people import Person
@@ -27,10 +32,11 @@ def book(
 ) -> Appointment:
     """Book a slot; an earlier slot of the review is cancelled, and the patient is told.
 
-    Raises BadInput for a day in the past, a day without this clinic, or a slot that is taken,
-    IllegalTransition, StaleVersion.
+    Raises BadInput for a day in the past, a day without this clinic, a time that is none of its
+    slots or is taken, or another site's clinic, IllegalTransition, StaleVersion.
     """
-    _slot_possible(clinic, on, today)
+    _clinic_possible(review, clinic)
+    _slot_possible(clinic, on, at, today)
     with records.change(by=by):
         records.save(
             review,
@@ -64,10 +70,6 @@ def cancel(*, review: Review, expected_version: int, by: Person, now: datetime) 
     Raises IllegalTransition, StaleVersion.
     """
     with records.change(by=by):
-        for slot in review.appointments.filter(state=AppointmentState.BOOKED):
-            messages.announce(
-                appointment=slot, purpose=MessagePurpose.APPOINTMENT_CANCELLED, now=now
-            )
         planning.cancel_slots(review=review, by=by, now=now)
         return records.save(
             review,
@@ -81,10 +83,13 @@ def cancel(*, review: Review, expected_version: int, by: Person, now: datetime) 
 def miss(*, review: Review, expected_version: int, by: Person, now: datetime) -> Review:
     """Record that a booked patient did not come; the review stays on the Due list.
 
-    Raises IllegalTransition, StaleVersion.
+    Raises BadInput before the day of the slot, IllegalTransition, StaleVersion.
     """
+    today = timezone.localtime(now, ZoneInfo(review.site.time_zone)).date()
     with records.change(by=by):
         for slot in review.appointments.filter(state=AppointmentState.BOOKED):
+            if slot.on > today:
+                raise BadInput(f"The slot is on {slot.on}; nobody can have missed it yet.")
             records.save(
                 slot,
                 {"state": AppointmentState.MISSED},
@@ -92,6 +97,7 @@ def miss(*, review: Review, expected_version: int, by: Person, now: datetime) ->
                 now=now,
                 expected_version=slot.version,
             )
+            messages.stop(appointment=slot, because="the slot was missed")
         return records.save(
             review,
             {"state": states.miss(review.state), "missed_count": review.missed_count + 1},
@@ -133,11 +139,16 @@ def lapse_closed(
 ) -> int:
     """Let every open review lapse whose window closed with nothing collected; return how many.
 
-    A review whose window holds findings is attended instead: data decide, not clicks. `injuries`
-    are the keys of the injuries whose reviews are looked at; all when left out.
+    A review whose window holds findings is attended instead: data decide, not clicks. One with a
+    slot still to come, booked outside its window, waits for it. `injuries` are the keys of the
+    injuries whose reviews are looked at; all when left out.
     """
     lapsed = 0
+    to_come = Appointment.objects.filter(
+        review=OuterRef("pk"), state=AppointmentState.BOOKED, on__gte=today
+    )
     rows = Review.objects.filter(
+        ~Exists(to_come),
         state__in=[ReviewState.PLANNED, ReviewState.BOOKED, ReviewState.MISSED],
         closes_on__lt=today,
     ).select_related("step", "site", "procedure__injury")
@@ -159,10 +170,19 @@ def lapse_closed(
     return lapsed
 
 
-def _slot_possible(clinic: Clinic, on: date, today: date) -> None:
+def _clinic_possible(review: Review, clinic: Clinic) -> None:
+    if clinic.site_id != review.site_id:
+        raise BadInput({"clinic": f"{clinic} is not a clinic of {review.site}."})
+    if not clinic.is_active:
+        raise BadInput({"clinic": f"{clinic} is no longer held; choose another."})
+
+
+def _slot_possible(clinic: Clinic, on: date, at: time, today: date) -> None:
     if on < today:
         raise BadInput({"on": f"{on} is in the past."})
     if on.weekday() != clinic.weekday:
         raise BadInput({"on": f"{clinic} is not held on a {on:%A}; choose another day."})
     if clinic.site.closed_days.filter(on=on).exists():
         raise BadInput({"on": f"The site is closed on {on}; choose another day."})
+    if at not in slots.times_of(clinic):
+        raise BadInput({"at": f"{clinic} has no slot at {at:%H:%M}; choose another time."})
