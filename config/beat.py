@@ -26,6 +26,7 @@ SCHEDULE = (
     Entry("Renew the figures' snapshot", "analytics.tasks.snapshots.refresh", minute="*/15"),
     Entry("Plan and lapse reviews", "followup.tasks.planning.sweep", minute="10", hour="1"),
     Entry("Raise planned removals", "followup.tasks.hardware.prompt", minute="30", hour="1"),
+    Entry("Clear away files of cases", "followup.tasks.uploads.forget", minute="50"),
 )
 
 

@@ -28,7 +28,7 @@ ROOMS = (
     Room("Harms", "harms", "see_outcomes"),
     Room("Setup", "setup", "set_up"),
 )
-ACTS = (Room("Enrol", "enrol", "enrol"),)
+ACTS = (Room("Enrol", "enrol", "enrol"), Room("Import", "import", "import_cases"))
 
 
 # The page on which each role lands; whoever holds several, on the first of these.

@@ -3,6 +3,7 @@
 from datetime import date, time
 from typing import Any
 
+from django.core.files.base import ContentFile
 from django.utils.formats import date_format
 
 from followup.models import Clinic, ClosedDay, HardwareDecision, Protocol, ProtocolVersion, Review
@@ -15,11 +16,13 @@ from followup.services import (
     protocols,
     reviews,
     scores,
+    uploads,
 )
 from registry.models import Identity, Patient, Person, Procedure, Site
 from registry.services import enrolment, implants, merges, patients
 from tests import builders
 from tests.builders import NOW, TODAY
+from tests.followup.case_files import case, file_of
 
 OPERATED = date(2026, 6, 5)
 ALL_ROLES = "coordinator+surgeon+film_reader+quality_lead+administrator"
@@ -89,7 +92,16 @@ def one_of_each(code: str) -> dict[str, Any]:
         **_consent_and_part(whose, operation, by),
         **_followed(operation, by),
         **_own_protocol(site, by),
+        "token": _sent_file(site),
     }
+
+
+def _sent_file(site: Site) -> str:
+    """Send a file of cases that names the site's patient and cannot be imported, so that it stays."""
+    who = {name: str(WHO[site.code][name]) for name in ("family_name", "given_name", "phone")}
+    row = case(**who, birth_date=str(WHO[site.code]["birth_earliest"]), side="both")
+    content = ContentFile(file_of(row).getvalue())
+    return uploads.keep_upload(content=content, name="cases.csv", site=site, day_first=False).token
 
 
 def _own_protocol(site: Site, by: Person) -> dict[str, int]:

@@ -28,6 +28,16 @@ STATUS_COLUMNS = {"died": "died_on", "withdrawn": "withdrew_on", "moved": "moved
 
 
 @dataclass(frozen=True)
+class How:
+    """How a file is read: against which day, with which order of dates, and how much of it at most."""
+
+    today: date
+    day_first: bool = False
+    most_rows: int | None = None
+    progress: Progress | None = None
+
+
+@dataclass(frozen=True)
 class Planned:
     """A row that can be used, and the patient when the site knows the number already."""
 
@@ -77,12 +87,10 @@ class Plan:
         return bool(self.header_faults or self.rejected)
 
 
-def plan(
-    source: BinaryIO, site: Site, *, today: date, day_first: bool, progress: Progress | None
-) -> Plan:
+def plan(source: BinaryIO, site: Site, how: How) -> Plan:
     """Read a CSV or XLSX file against what the site has recorded; nothing is written.
 
-    Raises BadInput for what is not a table, or has no row.
+    Raises BadInput for what is not a table, has no row, or too many.
     """
     sheet = sheets.read(source)
     if BY_NAME.keys().isdisjoint(name.casefold() for name in sheet.header):
@@ -94,11 +102,10 @@ def plan(
     if found.header_faults:
         return found
     rows = list(sheet.rows)
-    if not rows:
-        raise BadInput("The file names its columns and holds no row below them.")
+    _countable(len(rows), how.most_rows)
     found.rows_read = len(rows)
     cases = []
-    for row, read in _parsed(sheet, rows, site, today, day_first, progress):
+    for row, read in _parsed(sheet, rows, site, how):
         if isinstance(read, ParsedCase):
             cases.append((row, read))
         else:
@@ -108,13 +115,18 @@ def plan(
     return found
 
 
+def _countable(rows: int, most: int | None) -> None:
+    if not rows:
+        raise BadInput("The file names its columns and holds no row below them.")
+    if most is not None and rows > most:
+        raise BadInput(
+            f"The file has {rows} rows; at most {most} are taken here at once. Split it, or have it "
+            "imported by the import_cases command."
+        )
+
+
 def _parsed(
-    sheet: Sheet,
-    rows: Sequence[Row],
-    site: Site,
-    today: date,
-    day_first: bool,
-    progress: Progress | None,
+    sheet: Sheet, rows: Sequence[Row], site: Site, how: How
 ) -> Iterator[tuple[Row, ParsedCase | list[RowFault]]]:
     types = list(ConstructType.objects.filter(is_active=True).values_list("code", flat=True))
     surgeons = list(surgeons_at(site).values_list("username", flat=True))
@@ -129,12 +141,12 @@ def _parsed(
                     sheet.values(row),
                     known_construct_types=types,
                     known_surgeons=surgeons,
-                    today=today,
-                    date_order="day_first" if day_first else "iso",
+                    today=how.today,
+                    date_order="day_first" if how.day_first else "iso",
                 ),
             )
-        if progress is not None:
-            progress("Reading", done, len(rows))
+        if how.progress is not None:
+            how.progress("Reading", done, len(rows))
 
 
 def _weigh(found: Plan, cases: Iterable[tuple[Row, ParsedCase]], recorded: "_Recorded") -> None:

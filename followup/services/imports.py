@@ -57,13 +57,15 @@ def check_cases(
     today: date,
     keep_good: bool = False,
     day_first: bool = False,
+    most_rows: int | None = None,
     progress: Progress | None = None,
 ) -> ImportResult:
     """Say what importing a file would do; nothing is written.
 
-    Raises BadInput for what is not a table of rows.
+    Raises BadInput for what is not a table of rows, or holds more than `most_rows` of them.
     """
-    plan = import_plans.plan(source, site, today=today, day_first=day_first, progress=progress)
+    how = import_plans.How(today, day_first, most_rows, progress)
+    plan = import_plans.plan(source, site, how)
     kept_out = plan.has_faults and not (keep_good and plan.good)
     return _result(plan, added=0, refused=kept_out)
 
@@ -75,6 +77,7 @@ def import_cases(
     site: Site,
     keep_good: bool = False,
     day_first: bool = False,
+    most_rows: int | None = None,
     by: Person,
     now: datetime,
     today: date,
@@ -83,7 +86,7 @@ def import_cases(
     """Import a file of cases in one transaction: the whole of it, or with `keep_good` its good rows.
 
     A row that the site has already adds nothing. What became of the file and of each row is kept.
-    Raises BadInput for what is not a table of rows.
+    Raises BadInput for what is not a table of rows, or holds more than `most_rows` of them.
     """
     batch = ImportBatch(
         site=site,
@@ -92,14 +95,13 @@ def import_cases(
         started_at=now,
         started_by=by,
     )
+    how = import_plans.How(today, day_first, most_rows, progress)
     landed: dict[int, int] = {}
     try:
         with records.change(by=by, reason=f"imported from {file_name}"):
             # Two imports at once would not see each other's rows.
             Site.objects.select_for_update().get(pk=site.pk)
-            plan = import_plans.plan(
-                source, site, today=today, day_first=day_first, progress=progress
-            )
+            plan = import_plans.plan(source, site, how)
             if not plan.header_faults and (keep_good or not plan.rejected):
                 given = saving_for(site, by=by, now=now, today=today)
                 landed = _save_all(plan, given, progress)

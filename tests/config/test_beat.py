@@ -15,6 +15,7 @@ BY_HAND = {
     "followup.tasks.planning.sweep": "sweep_reviews",
     "followup.tasks.hardware.prompt": "raise_removals",
     "followup.tasks.messages.deliver": "deliver_messages",
+    "followup.tasks.uploads.forget": "forget_uploads",
     "analytics.tasks.snapshots.refresh": "refresh_snapshot",
 }
 

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from followup.services import import_plans, imports
-from followup.services.import_plans import Plan
+from followup.services.import_plans import How, Plan
 from registry.errors import BadInput
 from registry.models import ConstructType, Site
 from tests import builders
@@ -18,7 +18,7 @@ pytestmark = pytest.mark.usefixtures("defaults")
 
 def plan(*rows: dict[str, str], site: Site | None = None) -> Plan:
     place = site or builders.site()
-    return import_plans.plan(file_of(*rows), place, today=TODAY, day_first=False, progress=None)
+    return import_plans.plan(file_of(*rows), place, How(TODAY))
 
 
 def faults(found: Plan) -> list[str]:
@@ -146,9 +146,7 @@ def test_only_surgeons_of_the_site_are_known() -> None:
 
 def test_a_row_that_is_cut_off_is_rejected_as_a_whole() -> None:
     whole = file_of(case(1)).getvalue() + b"000002,Berg\n"
-    found = import_plans.plan(
-        io.BytesIO(whole), builders.site(), today=TODAY, day_first=False, progress=None
-    )
+    found = import_plans.plan(io.BytesIO(whole), builders.site(), How(TODAY))
     assert found.rejected[0].reason == (
         f"the row has only 2 values where the header names {len(HEADER)}; is it cut off?"
     )
@@ -159,7 +157,7 @@ def test_a_file_without_a_row_or_without_a_known_column_is_refused() -> None:
         plan()
     nonsense = io.BytesIO(b"one,two\n1,2\n")
     with pytest.raises(BadInput, match="names no column of a file of cases"):
-        import_plans.plan(nonsense, builders.site(), today=TODAY, day_first=False, progress=None)
+        import_plans.plan(nonsense, builders.site(), How(TODAY))
 
 
 def test_queries_do_not_grow_with_the_rows(
