@@ -1,0 +1,122 @@
+"""Two sites with one of each thing, everybody who comes to the door, and what they may get."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+import time_machine
+from django.apps import apps
+from django.db import transaction
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver
+
+from registry.models import Membership
+from registry.rules import roles
+from tests import builders, world
+
+# Who comes to the door: their roles by site.
+VISITORS: dict[str, dict[str, str]] = {
+    **{role: {"north": role} for role in roles.ROLES},
+    "all roles here, reader there": {"north": world.ALL_ROLES, "south": "film_reader"},
+    "all roles there": {"south": world.ALL_ROLES},
+    "all roles until yesterday": {},
+    "no membership": {},
+}
+
+
+def addresses(resolver: URLResolver | None = None, space: str = "") -> Iterator[tuple[str, Any]]:
+    """Yield the name of every address of the service, and the names of its arguments."""
+    inside = resolver or get_resolver()
+    outer = set(inside.pattern.converters) if resolver else set()
+    for entry in inside.url_patterns:
+        if isinstance(entry, URLResolver):
+            deeper = f"{space}{entry.namespace}:" if entry.namespace else space
+            for name, arguments in addresses(entry, deeper):
+                yield name, arguments | outer
+        elif isinstance(entry, URLPattern):
+            given = set(entry.pattern.converters) | set(entry.pattern.regex.groupindex)
+            yield f"{space}{entry.name or entry.pattern}", frozenset(given | outer)
+
+
+ADDRESSES = dict(addresses())
+
+
+def for_programs(name: str) -> bool:
+    """Say whether an address is one of the interface for programs."""
+    return name.startswith(("v1:", "api-"))
+
+
+@dataclass(frozen=True)
+class Scene:
+    """The two sites with one of each thing, and everybody who comes to the door."""
+
+    things: dict[str, dict[str, Any]]
+    clients: dict[str, Client]
+    marks: dict[str, set[str]]
+
+    def value(self, site: str, word: str) -> Any:
+        """Return what a site calls a thing; a word that begins with '=' stands for itself."""
+        return word[1:] if word.startswith("=") else self.things[site][word]
+
+
+def build(blocker: Any) -> Iterator[Scene]:
+    """Build everything once for a module; each test runs inside and takes back what it changes."""
+    with blocker.unblock(), time_machine.travel(builders.NOW), transaction.atomic():
+        builders.load_defaults()
+        things = {code: world.one_of_each(code) for code in ("north", "south")}
+        marks = {code: world.marks_of(builders.site(code)) for code in things}
+        yield Scene(things, {name: _client(name) for name in VISITORS}, marks)
+        transaction.set_rollback(True)
+
+
+def _client(name: str) -> Client:
+    person = builders.person(name.replace(" ", "_").replace(",", ""), **VISITORS[name])
+    if name == "all roles until yesterday":
+        for role in roles.ROLES:
+            Membership.objects.create(
+                person=person,
+                site=builders.site("north"),
+                role=role,
+                starts_on=builders.TODAY - timedelta(days=400),
+                ends_on=builders.TODAY - timedelta(days=1),
+            )
+    client = Client()
+    client.force_login(person)
+    return client
+
+
+def expected(visitor: str, action: str, site: str, answer: int, *, of_a_site: bool) -> int:
+    """Return what a visitor gets for an action: what is not theirs is as if it were not there."""
+    held = {code: names.split("+") for code, names in VISITORS[visitor].items()}
+    if not action:
+        return 405
+    if not any(roles.allowed(names, action) for names in held.values()):
+        return 403
+    if of_a_site and not roles.allowed(held.get(site, ()), action):
+        return 404
+    return answer
+
+
+def said(answer: Any) -> str:
+    return (b"".join(answer) if answer.streaming else answer.content).decode(errors="replace")
+
+
+@contextmanager
+def taken_back() -> Iterator[None]:
+    with transaction.atomic():
+        yield
+        transaction.set_rollback(True)
+
+
+def rows() -> dict[str, list[Any]]:
+    """Return every row that the service keeps, sessions and times of sign-in apart."""
+    return {
+        model._meta.label: [
+            {name: value for name, value in row.items() if name != "last_login"}
+            for row in model._base_manager.order_by("pk").values()
+        ]
+        for model in apps.get_models()
+        if model._meta.label != "sessions.Session"
+    }
