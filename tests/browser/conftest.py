@@ -1,0 +1,73 @@
+"""A browser, somebody who drives it, and an invented service behind it."""
+
+import os
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from django.utils import timezone
+from playwright.sync_api import Browser, sync_playwright
+
+from config.demo.load import Wanted, load
+from tests import builders, servers
+from tests.browser.visitor import Visitor
+
+# The driver keeps an event loop in this thread, for which Django would refuse every query.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+]
+PHONE, DESK = 360, 1440
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=servers.browser(), args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(params=[PHONE, DESK], ids=["phone", "desk"])
+def width(request: pytest.FixtureRequest) -> int:
+    return int(request.param)
+
+
+@pytest.fixture
+def arrive(chromium: Browser, live_server: Any) -> Iterator[Callable[..., Visitor]]:
+    """Return a way to let somebody arrive with a browser of their own; at the end all are content.
+
+    Content: no script failed, nothing was blocked by the content policy.
+    """
+    arrived: list[Visitor] = []
+
+    def someone(width: int = DESK) -> Visitor:
+        context = chromium.new_context(
+            viewport={"width": width, "height": 900}, locale="en-GB", accept_downloads=True
+        )
+        visitor = Visitor(context.new_page(), live_server.url)
+        arrived.append(visitor)
+        return visitor
+
+    yield someone
+    complaints = [line for visitor in arrived for line in visitor.complaints]
+    for visitor in arrived:
+        visitor.page.context.close()
+    assert not complaints, "\n".join(complaints)
+
+
+@pytest.fixture
+def service(live_server: Any) -> None:
+    """Load a small invented service, of which somebody comes today."""
+    builders.load_defaults()
+    load(
+        Wanted(procedures=90),
+        now=timezone.localtime(),
+        today=timezone.localdate(),
+        whole=True,
+    )
