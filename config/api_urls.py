@@ -8,4 +8,6 @@ urlpatterns = [
     path("schema.json", SpectacularJSONAPIView.as_view(), name="schema"),
     path("schema.yaml", SpectacularYAMLAPIView.as_view(), name="schema-yaml"),
     path("", include("registry.api.urls")),
+    path("", include("followup.api.urls")),
+    path("", include("analytics.api.urls")),
 ]

@@ -197,6 +197,12 @@ SPECTACULAR_SETTINGS = {
         "registry.api.schema.with_problems",
     ],
     "ENUM_NAME_OVERRIDES": {
+        "MotionMode": "followup.models.motion.MotionMode",
+        "ScoreMode": "followup.models.scores.ScoreMode",
+        "ReviewState": "followup.models.reviews.ReviewState",
+        "HardwareState": "followup.models.hardware.HardwareState",
+        "ComplicationKind": "followup.models.complications.ComplicationKind",
+        "ComplicationGrade": "followup.models.complications.ComplicationGrade",
         "PatientStatus": "registry.models.patients.PatientStatus",
         "ProcedureKind": "registry.models.procedures.ProcedureKind",
         "Grade": "registry.models.procedures.Grade",

@@ -42,32 +42,32 @@ def record_reading(
     by: Person,
     now: datetime,
     today: date,
+    expected_version: int | None = None,
 ) -> Reading:
     """Save what one reader measured; an earlier reading of theirs is kept and superseded.
 
-    Raises BadInput for millimetres on a film without calibration, and for a comparison with the
-    other side on a film that does not show it.
+    `expected_version` is that of the earlier reading that the user saw, 0 for none; left out, any
+    may be superseded. Raises StaleVersion when another stands there, BadInput for millimetres on a
+    film without calibration and for a comparison with the other side on a film without it.
     """
     reading = Reading(film=film, site=film.site, reader=reader, read_on=today, **values)
     _lengths_possible(film, reading)
-    with records.change(by=by):
-        earlier = Reading.objects.filter(
-            film=film, reader=reader, superseded_by__isnull=True
-        ).first()
+    current = Reading.objects.filter(film=film, reader=reader, superseded_by__isnull=True)
+    earlier = current.first()
+    with records.change(by=by, reason="" if earlier is None else "read again"):
         if earlier is not None:
-            _supersede(earlier, reading, by=by, now=now)
+            seen = earlier.version if expected_version is None else expected_version
+            _supersede(earlier, reading, seen=seen, by=by, now=now)
         else:
             records.create(reading, by=by, now=now)
         notices.reading_recorded.send(sender=Reading, reading=reading, by=by, now=now)
     return reading
 
 
-def _supersede(earlier: Reading, reading: Reading, *, by: Person, now: datetime) -> None:
+def _supersede(earlier: Reading, reading: Reading, *, seen: int, by: Person, now: datetime) -> None:
     """Step the earlier reading aside first: a film has one current reading of each reader."""
     # It points at itself until the new row exists, so that the unique constraint holds throughout.
-    records.save(
-        earlier, {"superseded_by": earlier}, by=by, now=now, expected_version=earlier.version
-    )
+    records.save(earlier, {"superseded_by": earlier}, by=by, now=now, expected_version=seen)
     records.create(reading, by=by, now=now)
     records.save(
         earlier,
@@ -75,7 +75,6 @@ def _supersede(earlier: Reading, reading: Reading, *, by: Person, now: datetime)
         by=by,
         now=now,
         expected_version=earlier.version,
-        reason="read again",
     )
 
 

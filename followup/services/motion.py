@@ -12,11 +12,19 @@ from registry.services import records
 
 
 def record_motion(
-    *, injury: Injury, values: Mapping[str, Any], by: Person, now: datetime, today: date
+    *,
+    injury: Injury,
+    values: Mapping[str, Any],
+    by: Person,
+    now: datetime,
+    today: date,
+    expected_version: int | None = None,
 ) -> MotionExam:
     """Save the motion of one side on one day; examined again that day, it is corrected.
 
-    Raises BadInput for a day in the future or before the injury.
+    `expected_version` is that of the exam that the user saw, 0 for none; left out, any may be
+    corrected. Raises StaleVersion when another stands there, BadInput for a day in the future or
+    before the injury.
     """
     exam = MotionExam(injury=injury, site=injury.site, **values)
     if exam.examined_on > today:
@@ -33,6 +41,6 @@ def record_motion(
         dict(values),
         by=by,
         now=now,
-        expected_version=earlier.version,
+        expected_version=earlier.version if expected_version is None else expected_version,
         reason="examined again",
     )

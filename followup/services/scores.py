@@ -24,21 +24,26 @@ def record_score(
     by: Person,
     now: datetime,
     today: date,
+    expected_version: int | None = None,
 ) -> Score:
     """Save one instrument from its total or its numbered answers; given again that day, corrected.
 
-    Too many missing answers are kept as 'not computable' with the reason. Raises BadInput for an
-    unknown instrument, a total outside its range, or a day in the future or before the injury.
+    Too many missing answers are kept as 'not computable' with the reason. `expected_version` is that
+    of the score that the user saw, 0 for none; left out, any may be corrected. Raises StaleVersion
+    when another stands there, BadInput for an unknown instrument, a total outside its range, or a
+    day in the future or before the injury.
     """
     if instrument not in catalogue.INSTRUMENTS:
         known = ", ".join(sorted(catalogue.INSTRUMENTS))
         raise BadInput({"instrument": f"'{instrument}' is not known; choose one of {known}."})
     if taken_on > today or taken_on < injury.injured_earliest:
         raise BadInput({"taken_on": f"{taken_on} is in the future or before the injury."})
+    if total is None and not items:
+        raise BadInput({instrument: "Give the total or the numbered answers."})
     result = (
         catalogue.from_items(instrument, dict(items))
         if items
-        else catalogue.total(instrument, float(total if total is not None else -1))
+        else catalogue.total(instrument, float(total or 0))
     )
     if not items and not result.computable:
         raise BadInput({instrument: result.reason})
@@ -57,7 +62,7 @@ def record_score(
             values,
             by=by,
             now=now,
-            expected_version=earlier.version,
+            expected_version=earlier.version if expected_version is None else expected_version,
             reason="taken again",
         )
     row = Score(

@@ -68,7 +68,7 @@ class RowSerializer(serializers.ModelSerializer):
         checked = attrs.pop("checked", False)
         if self.measured:
             attrs["missing"] = self._missing(attrs)
-        if "flags" in self.fields:
+        if "checked" in self.fields:
             attrs["flags"] = self._flags(attrs, checked=checked)
         return attrs
 
@@ -84,7 +84,8 @@ class RowSerializer(serializers.ModelSerializer):
             raise serializers.ValidationError(faults)
 
     def _reason_given(self, attrs: Mapping[str, Any]) -> None:
-        if self.instance is not None and "reason" in self.fields and not attrs.get("reason"):
+        of_the_row = "reason" in self.columns or "reason" not in self.fields
+        if self.instance is not None and not of_the_row and not attrs.get("reason"):
             raise serializers.ValidationError({"reason": "Say why this is corrected."})
 
     def _missing(self, attrs: Mapping[str, Any]) -> dict[str, str]:

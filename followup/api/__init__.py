@@ -1,0 +1,1 @@
+"""Resources for programs: parse, call one service or selector, answer."""

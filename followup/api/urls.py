@@ -1,0 +1,20 @@
+"""Addresses of the follow-up's resources."""
+
+from rest_framework.routers import SimpleRouter
+
+from followup.api.complications import Complications
+from followup.api.films import Films, Readings
+from followup.api.hardware import HardwareDecisions
+from followup.api.motion import MotionExams
+from followup.api.reviews import Reviews
+from followup.api.scores import Scores
+
+router = SimpleRouter(use_regex_path=False)
+router.register("reviews", Reviews, basename="api-review")
+router.register("films", Films, basename="api-film")
+router.register("readings", Readings, basename="api-reading")
+router.register("motion-exams", MotionExams, basename="api-motion-exam")
+router.register("scores", Scores, basename="api-score")
+router.register("complications", Complications, basename="api-complication")
+router.register("hardware-decisions", HardwareDecisions, basename="api-hardware-decision")
+urlpatterns = router.urls

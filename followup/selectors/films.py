@@ -1,0 +1,80 @@
+"""Which films wait for a reader, and which readings a person may see."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Exists, OuterRef, Q, QuerySet
+
+from followup.models.films import Film, Reading
+from followup.selectors.visible import visible
+from registry.models.people import Person
+from registry.selectors.visible import Viewer, site_ids
+
+
+def readings_seen_by(user: Viewer) -> QuerySet[Reading]:
+    """Return the readings of the sites whose patients a person sees, and elsewhere only their own.
+
+    Who only reads films measures blind: another's numbers would lead their hand.
+    """
+    all_there: QuerySet[Reading] = visible(user, Reading, "see_patient")
+    own: QuerySet[Reading] = visible(user, Reading, "see_films").filter(reader=user)
+    return all_there | own
+
+
+@dataclass(frozen=True)
+class FilmLine:
+    """One film that waits for a reader; `course` says whether the patient's course may be opened."""
+
+    film: Film
+    key: str
+    side: str
+    course: bool
+
+
+def films_to_read(user: Viewer, *, second: bool = False) -> QuerySet[Film]:
+    """Return the films that nobody has read yet, the oldest first; or, for a second reading, those
+    that others have read and this person has not.
+    """
+    readings = Reading.objects.filter(film=OuterRef("pk"), superseded_by__isnull=True)
+    rows: QuerySet[Film] = _with_injury(visible(user, Film, "read_film"))
+    if second:
+        rows = rows.filter(Exists(readings), ~Exists(readings.filter(reader=user)))
+    else:
+        rows = rows.filter(~Exists(readings))
+    return rows.order_by("taken_on", "id")
+
+
+def film_to_read(user: Viewer, film_id: int) -> Film | None:
+    """Return a film that a person may read; None when it is not there."""
+    return _with_injury(visible(user, Film, "read_film")).filter(pk=film_id).first()
+
+
+def film_after(user: Viewer, film: Film, *, second: bool = False) -> Film | None:
+    """Return the next film to read after one, in the order of the list; None at its end."""
+    later = Q(taken_on__gt=film.taken_on) | Q(taken_on=film.taken_on, pk__gt=film.pk)
+    return films_to_read(user, second=second).filter(later).first()
+
+
+def lines(user: Viewer, films: Iterable[Film]) -> list[FilmLine]:
+    """Return films as a list shows them: by the patient's key, never by name."""
+    courses = set(site_ids(user, "see_patient"))
+    return [
+        FilmLine(
+            film,
+            film.injury.patient.key,
+            film.injury.get_side_display().lower(),
+            film.site_id in courses,
+        )
+        for film in films
+    ]
+
+
+def own_readings(film: Film, reader: Person) -> list[Reading]:
+    """Return what one person has read on a film, the present reading first."""
+    rows: QuerySet[Reading] = Reading.objects.filter(film=film, reader=reader)
+    return sorted(rows, key=lambda row: (row.superseded_by_id is not None, -row.pk))
+
+
+def _with_injury(rows: QuerySet[Any]) -> QuerySet[Any]:
+    return rows.select_related("injury__patient", "site")
