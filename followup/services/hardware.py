@@ -34,6 +34,36 @@ def raise_question(
     )
 
 
+def note_complaint(
+    *, procedure: Procedure, complaint: str, by: Person, now: datetime, on: date
+) -> HardwareDecision:
+    """Raise the question for hardware that hurts; one that is open hears of it, and rests no more.
+
+    Raises BadInput when the hardware is out.
+    """
+    question = open_question(procedure)
+    if question is None:
+        question = raise_question(
+            procedure=procedure,
+            because=RaisedBecause.SYMPTOMS,
+            by=by,
+            now=now,
+            on=on,
+            reason=complaint,
+        )
+        if question is None:
+            told = "This hardware is out already; record what hurts as a complication instead."
+            raise BadInput({"hardware_symptoms": told})
+        return question
+    values: dict[str, Any] = {"reason": f"{complaint}; {question.reason}".strip("; ")[:300]}
+    if question.state == HardwareState.DEFERRED:
+        raised = prompts.move(question.state, HardwareState.RAISED)
+        values |= {"state": raised, "deferred_until": None, "decided_on": None}
+    return records.save(
+        question, values, by=by, now=now, expected_version=question.version, reason=complaint
+    )
+
+
 def open_question(procedure: Procedure) -> HardwareDecision | None:
     """Return the open question about an operation's hardware, if there is one."""
     return HardwareDecision.objects.filter(

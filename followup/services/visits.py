@@ -5,7 +5,6 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from followup.models.hardware import RaisedBecause
 from followup.models.reviews import Review
 from followup.services import completion, complications, films, hardware, motion, scores
 from registry.errors import BadInput
@@ -50,7 +49,7 @@ def save_visit(
     now: datetime,
     today: date,
 ) -> Review:
-    """Save a visit over the version of the review that the user saw.
+    """Save a visit over the version of the review that the user saw; a second one adds to it.
 
     Raises StaleVersion when somebody else saved this visit first, BadInput naming each field that
     cannot be taken; then nothing is saved.
@@ -60,8 +59,8 @@ def save_visit(
     if visited_on < review.procedure.performed_on:
         raise BadInput({"visited_on": f"{visited_on} is before the operation it follows."})
     with records.change(by=by):
-        review.not_obtainable = dict(findings.not_obtainable)
-        review.next_step_note = findings.next_step_note[:300]
+        review.not_obtainable = {**review.not_obtainable, **findings.not_obtainable}
+        review.next_step_note = findings.next_step_note[:300] or review.next_step_note
         save_findings(
             procedure=review.procedure,
             findings=findings,
@@ -109,13 +108,8 @@ def save_findings(
             procedure=procedure, values=event, by=by, now=now, today=today
         )
     if findings.hardware_symptoms:
-        hardware.raise_question(
-            procedure=procedure,
-            because=RaisedBecause.SYMPTOMS,
-            by=by,
-            now=now,
-            on=on,
-            reason=findings.hardware_symptoms,
+        hardware.note_complaint(
+            procedure=procedure, complaint=findings.hardware_symptoms, by=by, now=now, on=on
         )
 
 
