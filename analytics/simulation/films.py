@@ -20,6 +20,8 @@ LEFT_MM = {
 LOSS_STARTS_MM = 4.0
 LOSS_GROWS_DAYS = 28
 CALIBRATION = {"marker": 0.58, "detector": 0.32, "none": 0.06, "unknown": 0.04}
+# On any other film a length says nothing, a ratio does.
+CALIBRATED = ("marker", "detector")
 VIEW = {"zanca": 0.965, "ap": 0.03, "chest": 0.005}
 POSTURE = {"upright": 0.95, "supine": 0.02, "unknown": 0.03}
 WEIGHTED = {"no": 0.95, "unknown": 0.05}
@@ -131,7 +133,7 @@ def _reading(
         "ccd_other_mm": other,
         "ccd_side_ratio_pct": None,
     }
-    if of.calibration == "none":
+    if of.calibration not in CALIBRATED:
         ratio = None if other is None else round((injured - other) / other * 100, 1)
         lengths = {"ccd_injured_mm": None, "ccd_other_mm": None, "ccd_side_ratio_pct": ratio}
     union = of.union(day)

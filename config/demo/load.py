@@ -48,16 +48,7 @@ def load(
     Raises BadInput where there are sites, people or patients already, or a size makes no sense.
     """
     _refuse_others()
-    try:
-        cases = cohort.generate(
-            wanted.procedures,
-            sites=wanted.sites,
-            seed=wanted.seed,
-            until=today,
-            years=wanted.years,
-        )
-    except ValueError as fault:
-        raise BadInput(str(fault)) from fault
+    cases = simulated(wanted, today)
     outer: AbstractContextManager[None] = (
         records.change(by=None, reason=REASON) if whole else nullcontext()
     )
@@ -68,6 +59,23 @@ def load(
         # What the next night would raise is there from the start.
         hardware.raise_planned_removals(by=staff.coordinator, now=now, today=today)
     return written
+
+
+def simulated(wanted: Wanted, until: date) -> Iterator[SimCase]:
+    """Return the cases of an invented service up to a day, one by one.
+
+    Raises BadInput for a size that makes no sense.
+    """
+    try:
+        return cohort.generate(
+            wanted.procedures,
+            sites=wanted.sites,
+            seed=wanted.seed,
+            until=until,
+            years=wanted.years,
+        )
+    except ValueError as fault:
+        raise BadInput(str(fault)) from fault
 
 
 def is_empty() -> bool:

@@ -16,6 +16,10 @@ COMPARED = (
     ("loss", "loss_of_reduction", "rise-3mm", "12m"),
     ("complication", "any_complication", "any-complication", "12m"),
 )
+NOTE = (
+    "Who is operated on again is always filmed, the others when they come; and a reading errs. So a "
+    "rate of loss lies a little above the truth here, as it does in any service."
+)
 HEAD = ("construct", "true", "crude rate (95%)", "cumulative incidence (95%)", "operated")
 
 
