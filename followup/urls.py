@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from followup.views import calendars, clinic, due, hardware, imports, protocols, timeline
+from followup.views import calendars, clinic, due, films, hardware, imports, protocols, timeline
 
 urlpatterns = [
     path("due/", due.due, name="due"),
@@ -15,9 +15,11 @@ urlpatterns = [
     path("patients/<str:key>/", timeline.patient, name="patient"),
     path("enrol/plan/<int:procedure_id>/", timeline.enrol_plan, name="enrol-plan"),
     path("import/", imports.choose, name="import"),
-    path("import/template/", imports.template_file, name="import-template"),
+    path("import/template.csv", imports.template_file, name="import-template"),
     path("import/<slug:token>/", imports.check, name="import-check"),
-    path("import/<slug:token>/rejected/", imports.rejected, name="import-rejected"),
+    path("import/<slug:token>/rejected.csv", imports.rejected, name="import-rejected"),
+    path("films/", films.films, name="films"),
+    path("films/<int:film_id>/", films.read, name="films-read"),
     path("hardware/", hardware.hardware, name="hardware"),
     path("hardware/<int:decision_id>/", hardware.decide, name="hardware-decide"),
     path("setup/protocols/", protocols.protocols, name="setup-protocols"),

@@ -19,8 +19,9 @@ from registry.models.sites import Site
 from registry.selectors.visible import require, visible
 
 SHOWN = 200
-# A page has to answer while somebody waits; longer files go through the command.
-MOST_ROWS = 1000
+# A page has to answer while somebody waits, and while it saves SQLite lets nobody else save;
+# longer files go through the command.
+MOST_ROWS = 300
 
 
 @require_http_methods(["GET", "POST"])

@@ -194,7 +194,7 @@ def test_another_sites_file_is_not_there(here: Client, outsider: Person) -> None
     for answer in (
         stranger.get(address),
         stranger.post(address, {"rows": "whole"}),
-        stranger.get(f"{address}rejected/"),
+        stranger.get(f"{address}rejected.csv"),
     ):
         assert answer.status_code == 404
     assert not Patient.objects.exists()
