@@ -23,6 +23,7 @@ class Room:
 ROOMS = (
     Room("Due", "due", "see_due"),
     Room("Clinic", "clinic", "see_clinic"),
+    Room("Films", "films", "see_films"),
     Room("Hardware", "hardware", "see_hardware"),
     Room("Outcomes", "outcomes", "see_outcomes"),
     Room("Harms", "harms", "see_outcomes"),
@@ -35,6 +36,7 @@ ACTS = (Room("Enrol", "enrol", "enrol"), Room("Import", "import", "import_cases"
 LANDING = {
     "coordinator": "due",
     "surgeon": "clinic",
+    "film_reader": "films",
     "quality_lead": "outcomes",
     "administrator": "setup",
 }

@@ -55,6 +55,7 @@ class Scene:
     things: dict[str, dict[str, Any]]
     clients: dict[str, Client]
     marks: dict[str, set[str]]
+    keys: dict[str, set[str]]
 
     def value(self, site: str, word: str) -> Any:
         """Return what a site calls a thing; a word that begins with '=' stands for itself."""
@@ -67,7 +68,8 @@ def build(blocker: Any) -> Iterator[Scene]:
         builders.load_defaults()
         things = {code: world.one_of_each(code) for code in ("north", "south")}
         marks = {code: world.marks_of(builders.site(code)) for code in things}
-        yield Scene(things, {name: _client(name) for name in VISITORS}, marks)
+        keys = {code: world.keys_of(builders.site(code)) for code in things}
+        yield Scene(things, {name: _client(name) for name in VISITORS}, marks, keys)
         transaction.set_rollback(True)
 
 
@@ -97,6 +99,21 @@ def expected(visitor: str, action: str, site: str, answer: int, *, of_a_site: bo
     if of_a_site and not roles.allowed(held.get(site, ()), action):
         return 404
     return answer
+
+
+def betrayed(scene: Scene, visitor: str, answer: Any, address: str) -> str:
+    """Name what an answer says of the patients of a site where the visitor sees none; '' if nothing.
+
+    What stands in the address itself was known to whoever asked.
+    """
+    foreign = "north" if "north" not in VISITORS[visitor] and VISITORS[visitor] else "south"
+    marks = scene.marks[foreign]
+    if roles.allowed(VISITORS[visitor].get(foreign, "").split("+"), "read_film"):
+        # Who reads films there knows its patients by their keys, and by nothing else.
+        marks = marks - {scene.things[foreign][name] for name in ("key", "other_key")}
+    text = said(answer).replace(address, "")
+    found = sorted(mark for mark in marks if mark in text)
+    return f"{visitor}: {address} says {found}" if found else ""
 
 
 def said(answer: Any) -> str:

@@ -1,0 +1,56 @@
+from typing import Any
+
+from django import forms
+
+from followup.models.films import CALIBRATED, Film, HardwareOnFilm, Union
+from registry.forms.base import choices_of
+from registry.forms.measured import Measured, MeasuredField, MeasuringForm
+from registry.rules.missing import NOT_APPLICABLE
+
+DISTANCES = ("ccd_injured_mm", "ccd_other_mm", "ccd_side_ratio_pct")
+MEASURED = (*DISTANCES, "translation_pct")
+READING = (*MEASURED, "union", "hardware")
+
+
+class ReadingForm(MeasuringForm):
+    """What one reader measures on one film; it asks only for what that film can show."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+    ccd_injured_mm = MeasuredField("CC distance, injured side, mm", decimals=1)
+    ccd_other_mm = MeasuredField("CC distance, other side, mm", decimals=1)
+    ccd_side_ratio_pct = MeasuredField(
+        "CC distance against the other side, %",
+        decimals=1,
+        help_text="0 where both are alike, 50 where the injured side is half as much again.",
+    )
+    translation_pct = MeasuredField(
+        "Translation, % of the shaft", help_text="May be left empty where nothing is displaced."
+    )
+    union = forms.ChoiceField(label="Union", choices=choices_of(Union))
+    hardware = forms.ChoiceField(label="Hardware on the film", choices=choices_of(HardwareOnFilm))
+
+    def __init__(self, *args: Any, film: Film, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        calibrated = film.calibration in CALIBRATED
+        possible = {
+            "ccd_injured_mm": calibrated,
+            "ccd_other_mm": calibrated and film.shows_both_sides,
+            # On a calibrated film the ratio follows from the two lengths.
+            "ccd_side_ratio_pct": not calibrated and film.shows_both_sides,
+        }
+        for name, there in possible.items():
+            if not there:
+                del self.fields[name]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        for name in DISTANCES:
+            if name in self.fields and cleaned.get(name) == Measured() and name not in self.errors:
+                self.add_error(name, "Write the number, or say beside it why it is missing.")
+        return cleaned
+
+    def reading(self) -> dict[str, Any]:
+        """Return the columns of the reading; what the film cannot show is not applicable."""
+        values = self.row_values(name for name in READING if name in self.fields)
+        absent = {name: NOT_APPLICABLE for name in DISTANCES if name not in self.fields}
+        return {**values, "missing": {**absent, **values["missing"]}}

@@ -1,0 +1,241 @@
+"""The reader's room: films that wait, and what is measured on one."""
+
+import re
+from datetime import date
+from html import unescape
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from followup.models import Film, Reading
+from followup.services import films
+from registry.models import Injury, Person
+from tests import builders
+from tests.builders import NOW, TODAY
+
+pytestmark = [pytest.mark.usefixtures("defaults"), pytest.mark.usefixtures("today")]
+
+
+@pytest.fixture
+def today(time_machine: Any) -> None:
+    time_machine.move_to(builders.NOW)
+
+
+@pytest.fixture
+def here(client: Client, film_reader: Person) -> Client:
+    client.force_login(film_reader)
+    return client
+
+
+def text(answer: Any) -> str:
+    """Return the words of a page, without its marks."""
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", answer.content.decode())))
+
+
+def film(of: Injury | None = None, **values: Any) -> Film:
+    hurt = of or builders.procedure().injury
+    given = {
+        "taken_on": TODAY,
+        "view": "zanca",
+        "posture": "upright",
+        "calibration": "marker",
+        "shows_both_sides": True,
+        **values,
+    }
+    return films.record_film(injury=hurt, values=given, by=hurt.recorded_by, now=NOW, today=TODAY)
+
+
+def where(shown: Film) -> str:
+    return reverse("films-read", args=[shown.pk])
+
+
+def typed(**changes: str) -> dict[str, str]:
+    """Return what a browser sends for a calibrated film of both sides."""
+    return {
+        "version": "0",
+        "ccd_injured_mm": "9.4",
+        "ccd_injured_mm_why": "",
+        "ccd_other_mm": "8.8",
+        "ccd_other_mm_why": "",
+        "translation_pct": "",
+        "translation_pct_why": "",
+        "union": "partial",
+        "hardware": "intact",
+        **changes,
+    }
+
+
+def test_a_film_reader_lands_on_the_films_that_nobody_has_read(here: Client) -> None:
+    shown = film()
+    page = here.get("/", follow=True)
+    assert page.redirect_chain[-1][0] == reverse("films")
+    assert "1 film to read" in text(page)
+    assert "Zanca, 25 Nov 2026" in text(page)
+    assert shown.injury.patient.key in text(page)
+    assert where(shown) in page.content.decode()
+
+
+def test_empty_lists_say_what_comes_here(here: Client) -> None:
+    assert "No film waits to be read" in text(here.get(reverse("films")))
+    assert "You have read them all" in text(here.get(reverse("films"), {"second": "yes"}))
+
+
+def test_a_reading_is_saved_and_the_film_leaves_the_list(here: Client, film_reader: Person) -> None:
+    shown = film()
+    page = here.post(where(shown), typed(), follow=True)
+    assert "Saved: your reading of Zanca" in text(page)
+    assert "No film waits to be read" in text(page)
+    reading = Reading.objects.get()
+    assert (str(reading.ccd_injured_mm), str(reading.ccd_other_mm)) == ("9.4", "8.8")
+    assert (reading.union, reading.hardware, reading.reader) == ("partial", "intact", film_reader)
+    assert reading.blind
+    assert reading.missing == {"ccd_side_ratio_pct": "not_applicable"}
+
+
+def test_a_surgeon_who_may_open_the_course_does_not_read_blind(
+    client: Client, surgeon: Person
+) -> None:
+    client.force_login(surgeon)
+    shown = film()
+    course = reverse("patient", args=[shown.injury.patient.key])
+    assert course in client.get(where(shown)).content.decode()
+    client.post(where(shown), typed())
+    assert not Reading.objects.get().blind
+
+
+def test_a_reader_sees_neither_name_nor_construct_nor_anothers_numbers(
+    here: Client, surgeon: Person
+) -> None:
+    shown = film()
+    films.record_reading(
+        film=shown,
+        values={"ccd_injured_mm": "13.7"},
+        reader=surgeon,
+        by=surgeon,
+        now=NOW,
+        today=TODAY,
+    )
+    name = shown.injury.patient.identity.family_name
+    assert (
+        where(shown) + "?second=yes"
+        in here.get(reverse("films"), {"second": "yes"}).content.decode()
+    )
+    page = here.get(where(shown) + "?second=yes").content.decode()
+    for word in ("13.7", name, "Locking plate", reverse("patient", args=["x"])[:-2]):
+        assert word not in page
+
+
+def test_a_film_is_asked_only_for_what_it_can_show(here: Client) -> None:
+    plain = film(calibration="none")
+    page = here.get(where(plain)).content.decode()
+    assert 'name="ccd_side_ratio_pct"' in page
+    assert 'name="ccd_injured_mm"' not in page
+    sent = typed(ccd_side_ratio_pct="12.5", ccd_side_ratio_pct_why="")
+    here.post(where(plain), sent)
+    reading = Reading.objects.get()
+    assert (str(reading.ccd_side_ratio_pct), reading.ccd_injured_mm) == ("12.5", None)
+    alone = here.get(where(film(shows_both_sides=False))).content.decode()
+    assert 'name="ccd_injured_mm"' in alone
+    assert 'name="ccd_other_mm"' not in alone
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"ccd_injured_mm": ""}, "CC distance, injured side, mm: Write the number, or say"),
+        ({"ccd_injured_mm": "9.4", "ccd_injured_mm_why": "unknown"}, "has a value and is marked"),
+        ({"ccd_injured_mm": "90"}, "CC distance, injured side, mm: 90"),
+        ({"ccd_injured_mm": "wide"}, "CC distance, injured side, mm: Enter a number"),
+        ({"union": ""}, "Union: This field is required"),
+        ({"hardware": "gone"}, "Hardware on the film: Select a valid choice"),
+    ],
+)
+def test_a_faulty_reading_is_refused_by_its_field_and_keeps_what_was_typed(
+    here: Client, changes: dict[str, str], words: str
+) -> None:
+    page = here.post(where(film()), typed(**{"ccd_other_mm": "8.8", **changes}))
+    assert words in text(page)
+    assert 'value="8.8"' in page.content.decode()
+    assert not Reading.objects.exists()
+
+
+def test_what_cannot_be_measured_is_saved_with_the_reason(here: Client) -> None:
+    here.post(where(film()), typed(ccd_other_mm="", ccd_other_mm_why="not_done"))
+    assert Reading.objects.get().missing["ccd_other_mm"] == "not_done"
+
+
+def test_an_unlikely_length_is_asked_about_once_and_kept_with_a_flag(here: Client) -> None:
+    shown = film()
+    asked = here.post(where(shown), typed(ccd_injured_mm="38"))
+    assert "I have checked the unusual values" in text(asked)
+    here.post(where(shown), typed(ccd_injured_mm="38", checked="on"))
+    assert Reading.objects.get().flags == ["ccd_injured_mm"]
+
+
+def test_reading_again_starts_from_ones_own_and_keeps_the_earlier(here: Client) -> None:
+    shown = film()
+    here.post(where(shown), typed())
+    page = here.get(where(shown))
+    assert "You read this film on 25 Nov 2026" in text(page)
+    assert 'value="9.4"' in page.content.decode()
+    here.post(where(shown), typed(version="1", ccd_injured_mm="9.9"))
+    first, second = Reading.objects.order_by("id")
+    assert (first.superseded_by, second.superseded_by) == (second, None)
+
+
+def test_two_windows_of_one_reader_show_both_readings(here: Client) -> None:
+    shown = film()
+    here.post(where(shown), typed())
+    answer = here.post(where(shown), typed(ccd_injured_mm="10.1"))
+    assert answer.status_code == 409
+    assert "<td>9.4</td><td>10.1</td>" in answer.content.decode()
+    assert 'name="version" value="1"' in answer.content.decode()
+    assert Reading.objects.count() == 1
+    here.post(where(shown), typed(version="1", ccd_injured_mm="10.1"))
+    stale = here.post(where(shown), typed(version="1", ccd_injured_mm="11.0"))
+    assert stale.status_code == 409
+    assert str(Reading.objects.get(superseded_by=None).ccd_injured_mm) == "10.1"
+
+
+def test_saving_can_lead_to_the_next_film(here: Client) -> None:
+    first, second = film(taken_on=date(2026, 7, 1)), film()
+    answer = here.post(where(first), {**typed(), "next": ""})
+    assert answer.headers["Location"] == where(second)
+    page = here.post(where(second), {**typed(), "next": ""}, follow=True)
+    assert "That was the last film of the list" in text(page)
+
+
+def test_only_readers_enter_and_another_sites_film_is_not_there(
+    client: Client, coordinator: Person, film_reader: Person
+) -> None:
+    foreign = film(
+        builders.procedure(builders.injury(builders.patient(builders.site("south")))).injury
+    )
+    client.force_login(coordinator)
+    assert client.get(reverse("films")).status_code == 403
+    assert client.get(where(foreign)).status_code == 403
+    client.force_login(film_reader)
+    assert client.get(where(foreign)).status_code == 404
+    assert client.post(where(foreign), typed()).status_code == 404
+
+
+@pytest.mark.parametrize("query", [{}, {"second": "yes"}])
+def test_the_list_is_paged_and_costs_the_same_for_ten_and_for_two_hundred(
+    here: Client, surgeon: Person, counted: Any, query: dict[str, str]
+) -> None:
+    hurt, cost = builders.procedure().injury, []
+    for number in (10, 200):
+        for _ in range(Film.objects.count(), number):
+            shown = film(hurt)
+            if query:
+                films.record_reading(
+                    film=shown, values={}, reader=surgeon, by=surgeon, now=NOW, today=TODAY
+                )
+        with counted() as queries:
+            page = here.get(reverse("films"), query)
+        cost.append(len(queries))
+    assert cost[0] == cost[1]
+    assert "200 films to read" in text(page)
+    assert "Page 1 of 4" in text(page)
