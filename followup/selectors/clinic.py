@@ -16,7 +16,7 @@ from followup.rules.scores.catalogue import INSTRUMENTS
 from followup.selectors.visible import visible
 from registry.models.injuries import Injury
 from registry.models.people import Person
-from registry.models.procedures import Procedure
+from registry.models.procedures import Procedure, ProcedureKind
 from registry.rules.units import side_ratio_pct
 from registry.selectors.visible import Viewer
 
@@ -70,7 +70,7 @@ def appointments_on(user: Viewer, day: date, surgeon: Person | None) -> list[Any
 
 
 def earlier_of(injury: Injury) -> Earlier:
-    """Return what is known of an injury's course, in six queries."""
+    """Return what is known of an injury's course, in seven queries."""
     readings = Prefetch(
         "readings",
         queryset=Reading.objects.filter(superseded_by__isnull=True).select_related("reader"),
@@ -85,7 +85,7 @@ def earlier_of(injury: Injury) -> Earlier:
         )
     )
     return Earlier(
-        films=tuple(_film_lines(films)),
+        films=tuple(_film_lines(films, _fixed_on(procedures))),
         motion=tuple(MotionExam.objects.filter(injury=injury)),
         scores=tuple((INSTRUMENTS[code].name, tuple(rows)) for code, rows in scores.items()),
         complications=tuple(Complication.objects.filter(procedure__injury=injury)),
@@ -137,7 +137,10 @@ def _last_readings(films: tuple[FilmLine, ...]) -> dict[str, str]:
 
 
 def open_review(user: Viewer, review_id: int) -> Any:
-    """Return a visible review with what its visit page shows; None when it is not there."""
+    """Return a visible review with what its visit page shows; None when it is not there.
+
+    An erased patient has no page: nothing is left that says who it was.
+    """
     return (
         visible(user, Review, "see_clinic")
         .select_related(
@@ -148,20 +151,26 @@ def open_review(user: Viewer, review_id: int) -> Any:
             "procedure__construct__construct_type",
         )
         .prefetch_related("procedure__construct__departures", "appointments")
-        .filter(pk=review_id)
+        .filter(pk=review_id, procedure__injury__patient__identity__isnull=False)
         .first()
     )
 
 
-def _film_lines(films: list[Film]) -> list[FilmLine]:
+def _fixed_on(procedures: list[Procedure]) -> date | None:
+    days = [one.performed_on for one in procedures if one.kind == ProcedureKind.FIXATION]
+    return min(days, default=None)
+
+
+def _film_lines(films: list[Film], fixed_on: date | None) -> list[FilmLine]:
+    """Give each film its change against the first measured one of its view after the fixation."""
     first: dict[str, float] = {}
     lines = []
     for film in films:
         readings = tuple(film.readings.all())
         lengths = [float(r.ccd_injured_mm) for r in readings if r.ccd_injured_mm is not None]
-        mean = sum(lengths) / len(lengths) if lengths else None
         change = None
-        if mean is not None:
+        if lengths and fixed_on is not None and film.taken_on >= fixed_on:
+            mean = sum(lengths) / len(lengths)
             change = mean - first.setdefault(film.view, mean)
         lines.append(FilmLine(film, readings, change, _ratio(readings)))
     return lines

@@ -229,7 +229,8 @@ def _review(review: Any, missing: list[str], today: date) -> Entry:
             title += ", outside its window"
         lacks = f"missing: {', '.join(missing)}" if missing else "complete"
         kind = "gap" if missing else "past"
-        return Entry(review.attended_on, title, (lacks,), kind, link)
+        next_step = (f"next: {review.next_step_note}",) if review.next_step_note else ()
+        return Entry(review.attended_on, title, (lacks, *next_step), kind, link)
     if review.state in (ReviewState.PLANNED, ReviewState.BOOKED):
         booked = [str(slot) for slot in review.appointments.all() if slot.state == "booked"]
         where = f"booked {booked[0]}" if booked else "not booked"
