@@ -207,8 +207,13 @@ def marks_of(site: Site) -> set[str]:
     for row in Identity.objects.filter(patient__site=site).select_related("patient"):
         day = row.birth_earliest
         found |= {row.family_name, row.given_name, row.phone, row.email, row.address}
-        found |= {row.other_contact_name, row.patient.key, day.isoformat(), f"{day:%d/%m/%Y}"}
+        found |= {row.other_contact_name, day.isoformat(), f"{day:%d/%m/%Y}"}
         found |= {date_format(day, name) for name in ("DATE_FORMAT", "SHORT_DATE_FORMAT")}
         found |= {f"{day:%d %b %Y}", f"{day:%d %B %Y}", f"{day.day} {day:%B %Y}"}
         found |= {number.value for number in row.patient.identifiers.all()}
     return found - {""}
+
+
+def keys_of(site: Site) -> set[str]:
+    """Return the keys by which a site's patients are known to whoever sees no names."""
+    return set(Patient.everything.filter(site=site).values_list("key", flat=True))
