@@ -14,7 +14,7 @@ PRODUCTION = HOLDFAST_PRODUCTION=yes HOLDFAST_HOSTS=registry.hospital.example \
 # Without compiled files each of the six processes would start three seconds later.
 unexport PYTHONDONTWRITEBYTECODE
 
-.PHONY: run test check test-one format lock environment
+.PHONY: run test check test-one format lock environment pictures
 
 run:
 	@exec $(PYTHON) config/bootstrap.py run --port '$(PORT)'
@@ -55,3 +55,7 @@ lock: environment
 
 environment:
 	@$(PYTHON) config/bootstrap.py tests
+
+# The README's pictures, from the invented service.
+pictures: environment
+	@$(BIN)/python tests/browser/pictures.py
