@@ -16,13 +16,13 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, Page, sync_playwright
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from config import env
 from tests import servers
 from tests.browser.visitor import Visitor
 
+ROOT = Path(__file__).resolve().parents[2]
 PICTURES = ROOT / "fixtures" / "pictures"
 DESK, PHONE = (1280, 800), (390, 844)
 
@@ -107,7 +107,8 @@ def main() -> None:
     PICTURES.mkdir(parents=True, exist_ok=True)
     with demo() as base, sync_playwright() as driver:
         browser = driver.chromium.launch(
-            executable_path=servers.browser(), args=["--no-sandbox", "--disable-gpu", "--lang=en-GB"]
+            executable_path=servers.browser(),
+            args=["--no-sandbox", "--disable-gpu", "--lang=en-GB"],
         )
         for journey in (coordinator, surgeon, quality):
             journey(browser, base)
