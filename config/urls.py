@@ -7,6 +7,7 @@ from config.health import health
 from config.home import home
 from registry.api.resources import Unknown
 
+handler500 = "config.faults.server_error"
 urlpatterns = [
     path("", home, name="home"),
     path("health/", health, name="health"),

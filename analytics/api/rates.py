@@ -15,7 +15,8 @@ from analytics.selectors import outcomes as selector
 from analytics.selectors.cohorts import GROUPS, rule_from
 from analytics.selectors.visible import sites_of
 from analytics.services import snapshots
-from registry.api.resources import Rights
+from registry.api.base import only_known
+from registry.api.resources import NotKept, Rights
 
 COUNTS = ("operated", "eligible", "evaluable", "events", "competing", "not_evaluable", "at_risk")
 
@@ -64,7 +65,21 @@ def _asked(name: str, told: str, codes: list[str] | None = None) -> OpenApiParam
     return OpenApiParameter(name, str, description=told, enum=codes)
 
 
-class Rates(APIView):
+ASKED = [
+    _asked("endpoint", "loss_of_reduction when left out", list(endpoints())),
+    _asked("definition", "the site's own when left out", list(DEFINITIONS)),
+    _asked("horizon", "12m when left out", list(HORIZONS)),
+    _asked("by", "construct_type when left out", list(GROUPS)),
+    _asked("from", "operated from, year-month-day"),
+    _asked("to", "operated to, year-month-day"),
+    _asked("site", "code of a site"),
+    _asked("surgeon", "number of a surgeon"),
+    _asked("neer", "Neer class"),
+    _asked("kind", "kind of injury"),
+]
+
+
+class Rates(NotKept, APIView):
     """Rates of an endpoint at a horizon: the numbers of the Outcomes page and of the rates command."""
 
     permission_classes = [IsAuthenticated, Rights]
@@ -74,22 +89,12 @@ class Rates(APIView):
         return "see_outcomes"
 
     @extend_schema(
-        parameters=[
-            _asked("endpoint", "loss_of_reduction when left out", list(endpoints())),
-            _asked("definition", "the site's own when left out", list(DEFINITIONS)),
-            _asked("horizon", "12m when left out", list(HORIZONS)),
-            _asked("by", "construct_type when left out", list(GROUPS)),
-            _asked("from", "operated from, year-month-day"),
-            _asked("to", "operated to, year-month-day"),
-            _asked("site", "code of a site"),
-            _asked("surgeon", "number of a surgeon"),
-            _asked("neer", "Neer class"),
-            _asked("kind", "kind of injury"),
-        ],
+        parameters=ASKED,
         responses=RatesSerializer,
     )
     def get(self, request: Request) -> Response:
         """Answer with rates by group, the last row being all of them."""
+        only_known(request, [one.name for one in ASKED])
         asked: dict[str, Any] = request.query_params.dict()
         rule = rule_from(asked)
         snapshot = snapshots.current(now=timezone.now(), today=timezone.localdate())

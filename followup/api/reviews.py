@@ -13,12 +13,13 @@ from followup.models.calendars import Clinic
 from followup.models.contacts import ContactAttempt
 from followup.models.reviews import Appointment, Review
 from followup.rules import requirements
+from followup.selectors import slots
 from followup.selectors.visible import visible
 from followup.services import completion, contacts, visits
 from followup.services import reviews as service
 from registry.api.filters import RowFilter, days, patient
 from registry.api.resources import Resource
-from registry.api.rows import ROW, RowSerializer, TheirsField, shown_by
+from registry.api.rows import ROW, RowSerializer, Strict, TheirsField, shown_by
 
 PLANNED = ("procedure", "step", "step_name")
 SHOWN = (
@@ -79,7 +80,7 @@ class ReviewFilter(RowFilter):
         fields = ("procedure", "state", "complete")
 
 
-class BookSerializer(serializers.Serializer):
+class BookSerializer(Strict, serializers.Serializer):
     """The slot that is booked."""
 
     clinic = TheirsField(queryset=Clinic.objects.all(), right="book")
@@ -87,13 +88,28 @@ class BookSerializer(serializers.Serializer):
     at = serializers.TimeField()
 
 
-class NotNeededSerializer(serializers.Serializer):
+class SlotSerializer(serializers.Serializer):
+    """A free time of one clinic on one day, the first of those that are free there."""
+
+    clinic = serializers.IntegerField(source="clinic.pk")
+    clinic_name = serializers.CharField(source="clinic.name")
+    on = serializers.DateField()
+    at = serializers.TimeField()
+    free = serializers.IntegerField()
+    inside_window = serializers.BooleanField()
+
+
+class NotNeededSerializer(Strict, serializers.Serializer):
     """Why a review is not needed."""
 
     reason = serializers.CharField(max_length=300)
 
 
-class AttemptSerializer(serializers.ModelSerializer):
+class NothingSerializer(Strict, serializers.Serializer):
+    """The act says it all."""
+
+
+class AttemptSerializer(Strict, serializers.ModelSerializer):
     """One try at reaching the patient."""
 
     class Meta:
@@ -109,6 +125,7 @@ class Reviews(Resource):
     filterset_class = ReviewFilter
     visible = staticmethod(visible)
     rights = {
+        "slots": "book",
         "book": "book",
         "cancel": "book",
         "missed": "record_contact",
@@ -120,6 +137,13 @@ class Reviews(Resource):
     joined = (*Resource.joined, "step", "procedure__injury__patient")
     gathered = ("appointments__clinic", "appointments__surgeon")
     http_method_names = ["get", "post", "head", "options"]
+
+    @extend_schema(responses=SlotSerializer(many=True), filters=False)
+    @action(detail=True, methods=["get"], pagination_class=None)
+    def slots(self, request: Request, pk: int) -> Response:
+        """List where the review can be booked: inside its window first, nearest to its day."""
+        found = slots.free_slots(self.row(), timezone.localdate())
+        return Response(SlotSerializer(found, many=True).data)
 
     @extend_schema(request=BookSerializer, responses={200: ReviewSerializer})
     @action(detail=True, methods=["post"])
@@ -140,7 +164,7 @@ class Reviews(Resource):
     @action(detail=True, methods=["post"])
     def cancel(self, request: Request, pk: int) -> Response:
         """Cancel the booked slot; the review is planned again."""
-        row, version, _ = self._act(serializers.Serializer)
+        row, version, _ = self._act(NothingSerializer)
         service.cancel(review=row, expected_version=version, by=request.user, now=timezone.now())
         return self.saved(row)
 
@@ -148,7 +172,7 @@ class Reviews(Resource):
     @action(detail=True, methods=["post"])
     def missed(self, request: Request, pk: int) -> Response:
         """Record that a booked patient did not come."""
-        row, version, _ = self._act(serializers.Serializer)
+        row, version, _ = self._act(NothingSerializer)
         service.miss(review=row, expected_version=version, by=request.user, now=timezone.now())
         return self.saved(row)
 

@@ -13,6 +13,7 @@ from followup.models.films import Film, Reading
 from followup.models.motion import MotionExam
 from followup.rules.scores.catalogue import INSTRUMENTS
 from followup.services.visits import FilmFound, VisitFindings
+from registry.api.rows import Strict
 
 ON_THE_DAY = "the day of the visit when left out"
 
@@ -55,7 +56,7 @@ class ComplicationFound(ComplicationSerializer):
         fields = COMPLICATION
 
 
-class VisitSerializer(serializers.Serializer):
+class VisitSerializer(Strict, serializers.Serializer):
     """All that one visit found."""
 
     visited_on = serializers.DateField()

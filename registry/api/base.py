@@ -1,5 +1,6 @@
 """What every API endpoint shares: paging, problem+json errors (RFC 9457), ETag and If-Match (RFC 9110)."""
 
+from collections.abc import Collection
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
@@ -13,6 +14,7 @@ from rest_framework.views import exception_handler
 from registry.errors import BadInput, HoldfastError, IllegalTransition, NotAllowed, StaleVersion
 
 WHOLE = "whole"
+PROBLEM = "application/problem+json"
 
 
 class Paging(PageNumberPagination):
@@ -74,25 +76,36 @@ def with_etag(response: Response, version: int) -> Response:
     return response
 
 
+def only_known(request: Request, known: Collection[str]) -> None:
+    """Refuse a part of the address that means nothing here: misspelt, it would widen the answer.
+
+    Raises ValidationError naming each.
+    """
+    unknown = sorted(set(request.query_params) - set(known))
+    if unknown:
+        told = f"Nothing here is asked for by that; there are {', '.join(known)}."
+        raise exceptions.ValidationError(dict.fromkeys(unknown, told))
+
+
 def problem(fault: Exception, context: dict[str, Any]) -> Response | None:
     """Turn every refusal into application/problem+json."""
     translated = _translated(fault)
     answer = exception_handler(translated, context)
     if answer is None:
         return None
-    body: dict[str, Any] = {
-        "type": "about:blank",
-        "title": _title(answer.status_code),
-        "status": answer.status_code,
-        "detail": _detail(translated),
-    }
+    body = body_of(answer.status_code, _detail(translated))
     if isinstance(translated, exceptions.ValidationError):
         body["faults"] = _by_field(translated.detail)
     if isinstance(translated, Conflict):
         body.update(translated.more)
     answer.data = body
-    answer.content_type = "application/problem+json"
+    answer.content_type = PROBLEM
     return answer
+
+
+def body_of(code: int, detail: str) -> dict[str, Any]:
+    """Return the members that every problem has."""
+    return {"type": "about:blank", "title": _title(code), "status": code, "detail": detail}
 
 
 def _translated(fault: Exception) -> Exception:
@@ -141,5 +154,6 @@ def _title(code: int) -> str:
         415: "Send JSON",
         428: "Version missing",
         429: "Too many requests",
+        500: "Our fault",
     }
     return titles.get(code, "Refused")

@@ -13,6 +13,7 @@ from registry.api.resources import Resource
 from registry.api.rows import (
     ROW,
     RowSerializer,
+    Strict,
     TheirsByWordField,
     TheirsField,
     checked_field,
@@ -54,7 +55,7 @@ COLUMNS = (
 )
 
 
-class PartSerializer(serializers.ModelSerializer):
+class PartSerializer(Strict, serializers.ModelSerializer):
     """One implanted part: which article, how many, which batch."""
 
     kind = serializers.ChoiceField(source="implant_model.kind", choices=PartKind.choices)

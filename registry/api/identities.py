@@ -3,7 +3,7 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from registry.api.rows import TheirsByWordField
+from registry.api.rows import Strict, TheirsByWordField
 from registry.models.identities import Identifier, Identity, Means
 from registry.models.patients import Consent, Patient
 from registry.models.sites import Site
@@ -29,7 +29,7 @@ COLUMNS = (
 )
 
 
-class IdentifierSerializer(serializers.ModelSerializer):
+class IdentifierSerializer(Strict, serializers.ModelSerializer):
     """A number that an issuing system gave to the patient."""
 
     class Meta:
@@ -38,7 +38,7 @@ class IdentifierSerializer(serializers.ModelSerializer):
         validators: tuple[Any, ...] = ()
 
 
-class ConsentSerializer(serializers.ModelSerializer):
+class ConsentSerializer(Strict, serializers.ModelSerializer):
     """One decision about one purpose."""
 
     class Meta:
@@ -46,7 +46,7 @@ class ConsentSerializer(serializers.ModelSerializer):
         fields = ("purpose", "decision", "decided_on", "basis")
 
 
-class IdentitySerializer(serializers.ModelSerializer):
+class IdentitySerializer(Strict, serializers.ModelSerializer):
     """Who the patient is and how to reach them. A birth date known in part is given as its bounds."""
 
     key = serializers.CharField(source="patient.key", read_only=True)
@@ -78,7 +78,7 @@ class IdentitySerializer(serializers.ModelSerializer):
         return attrs
 
 
-class EnrolSerializer(serializers.Serializer):
+class EnrolSerializer(Strict, serializers.Serializer):
     """A new patient: who it is, under which numbers, with which consents."""
 
     site = TheirsByWordField(

@@ -15,6 +15,7 @@ from registry.api.resources import Resource
 from registry.api.rows import (
     ROW,
     RowSerializer,
+    Strict,
     TheirsByWordField,
     checked_field,
     missing_field,
@@ -49,7 +50,7 @@ COLUMNS = (
 )
 
 
-class ClassificationSerializer(serializers.ModelSerializer):
+class ClassificationSerializer(Strict, serializers.ModelSerializer):
     """A class given by one system; the newest opinion counts."""
 
     class Meta:

@@ -12,7 +12,7 @@ from rest_framework.serializers import BaseSerializer
 from rest_framework.views import APIView
 from rest_framework.viewsets import GenericViewSet
 
-from registry.api.base import version_wanted, with_etag
+from registry.api.base import Paging, only_known, version_wanted, with_etag
 from registry.errors import BadInput, NotAllowed, StaleVersion
 from registry.selectors import visible as registry_visible
 
@@ -26,7 +26,16 @@ class Rights(BasePermission):
         return True
 
 
-class Resource(GenericViewSet):
+class NotKept:
+    """Tells whatever stands between not to keep an answer: it is for one person's eyes."""
+
+    def finalize_response(self, *args: Any, **kwargs: Any) -> Response:
+        answer: Response = super().finalize_response(*args, **kwargs)  # type: ignore[misc]
+        answer["Cache-Control"] = "no-store"
+        return answer
+
+
+class Resource(NotKept, GenericViewSet):
     """Rows of one kind: seen through the one visibility function, written through services only.
 
     `rights` names the right that an act needs where seeing is not enough; `versioned` lists the acts
@@ -37,6 +46,7 @@ class Resource(GenericViewSet):
     lookup_value_converter = "int"
     http_method_names = ["get", "post", "patch", "head", "options"]
     model: ClassVar[type[Model]]
+    filterset_class: ClassVar[Any]
     see: ClassVar[str] = "see_patient"
     rights: ClassVar[Mapping[str, str]] = {}
     versioned: ClassVar[frozenset[str]] = frozenset({"partial_update"})
@@ -63,6 +73,8 @@ class Resource(GenericViewSet):
         return super().handle_exception(exc)
 
     def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        filters = self.filterset_class.base_filters
+        only_known(request, (*filters, Paging.page_query_param, Paging.page_size_query_param))
         page = self.paginate_queryset(self.filter_queryset(self.get_queryset()))
         return self.get_paginated_response(self.get_serializer(page, many=True).data)
 

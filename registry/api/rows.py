@@ -14,6 +14,18 @@ CHECKED = "Say true to keep unusual values; they are flagged. Impossible ones ar
 MISSING = "Why a measured field is empty: field name to unknown, not_done or not_applicable."
 
 
+class Strict:
+    """Refuses a field that it does not have: a misspelt one would be lost without a word."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        known: Mapping[str, Any] = self.fields
+        unknown = sorted(set(data) - set(known)) if isinstance(data, Mapping) else []
+        if unknown:
+            told = f"There is no such field; there are {', '.join(known)}."
+            raise serializers.ValidationError(dict.fromkeys(unknown, told))
+        return super().to_internal_value(data)  # type: ignore[misc]  # of the class it is mixed into
+
+
 class Theirs:
     """A link to a row that the person may see for an act; another's is as if it were not there."""
 
@@ -40,7 +52,7 @@ def shown_by(word: str) -> Any:
     return serializers.SlugRelatedField(slug_field=word, read_only=True)
 
 
-class RowSerializer(serializers.ModelSerializer):
+class RowSerializer(Strict, serializers.ModelSerializer):
     """A clinical row. What it stands on is given once, when it is recorded, and stays.
 
     `columns` are the values that a service takes; of these `measured` may be missing in a named way.

@@ -7,10 +7,11 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from registry.api.rows import Strict
 from registry.services import voiding as service
 
 
-class VoidSerializer(serializers.Serializer):
+class VoidSerializer(Strict, serializers.Serializer):
     """Why a row is wrong."""
 
     reason = serializers.CharField(max_length=280)

@@ -1,6 +1,9 @@
 """The interface as a whole: how one signs in, what it costs, its description and its page."""
 
-from datetime import timedelta
+from collections.abc import Callable
+from copy import copy
+from datetime import date, timedelta
+from typing import Any
 
 import pytest
 import time_machine
@@ -8,11 +11,32 @@ from django.core.cache.backends.locmem import LocMemCache
 from django.core.management import call_command
 from rest_framework.throttling import UserRateThrottle
 
+from followup.models import (
+    Complication,
+    Film,
+    HardwareDecision,
+    MotionExam,
+    Reading,
+    Review,
+    Score,
+)
+from followup.services import hardware, motion, scores
 from registry.api import description
-from registry.models import Person
+from registry.models import (
+    Classification,
+    Construct,
+    Injury,
+    Patient,
+    PatientSite,
+    Person,
+    Procedure,
+)
+from registry.models.identities import Identity
+from registry.models.patients import new_key
 from registry.services import tokens
 from tests import builders
-from tests.api import Program, signed_in
+from tests.analytics.records import complication, reading
+from tests.api import Program, cost, signed_in
 
 pytestmark = pytest.mark.django_db
 URL = "/api/v1/patients/"
@@ -102,3 +126,114 @@ def test_the_description_is_open_to_those_who_are_signed_in(coordinator: Person)
     answer = signed_in(coordinator).get("/api/v1/schema.json")
     assert answer.json()["openapi"].startswith("3.")
     assert Program().get("/api/v1/schema.json").status_code == 401
+
+
+LISTS = [
+    path
+    for path, methods in description.description()["paths"].items()
+    if "get" in methods and "{" not in path
+]
+
+
+def test_a_misspelt_part_of_an_address_is_refused_and_not_passed_over(everybody: Program) -> None:
+    for path in LISTS:
+        answer = everybody.get(path, {"colour": "red"})
+        assert answer.status_code == 400, path
+        assert "colour" in answer.json()["faults"]
+
+
+def test_a_misspelt_field_is_refused_and_not_lost(everybody: Program) -> None:
+    row = builders.procedure()
+    url = f"/api/v1/procedures/{row.pk}/"
+    answer = everybody.change(url, {"aproach": "skin_lines", "reason": "read the note"})
+    assert answer.status_code == 400
+    assert "no such field" in answer.json()["faults"]["aproach"][0]
+    answer = everybody.act(f"{url}void/", {"reason": "x", "why": "y"})
+    assert "why" in answer.json()["faults"]
+    assert not row.voided_at
+
+
+def test_no_list_is_open_without_signing_in_or_kept_by_a_cache(everybody: Program) -> None:
+    for path in LISTS:
+        assert Program().get(path).status_code == 401, path
+        assert everybody.get(path)["Cache-Control"] == "no-store", path
+
+
+def test_every_list_costs_the_same_at_ten_and_at_a_thousand_rows(
+    everybody: Program, defaults: None, counted: Callable[[], Any]
+) -> None:
+    for number in range(10):
+        followed(number)
+    shared = {"/api/v1/rates/", "/api/v1/construct-types/"}
+    few = {path: cost(everybody, path, counted) for path in LISTS if path not in shared}
+    multiply(100)
+    many = {path: cost(everybody, path, counted) for path in few}
+    assert many == few
+    for path in few:
+        answer = everybody.get(path, {"page_size": 200}).json()
+        assert answer["count"] >= 1000, path
+        assert len(answer["results"]) == 200
+
+
+@pytest.fixture
+def everybody(db: None) -> Program:
+    """Return a program of somebody with every role at one site."""
+    return signed_in(builders.person("evan", north="coordinator+surgeon+film_reader+quality_lead"))
+
+
+def followed(number: int) -> None:
+    """Save one operated patient with one of each finding."""
+    row = builders.procedure(performed_on=date(2026, 6, 5 + number))
+    saved = reading(row, 20, "9.0")
+    complication(row, 20)
+    at: dict[str, Any] = {"by": saved.reader, "now": builders.NOW, "today": builders.TODAY}
+    exam = {"examined_on": date(2026, 7, 20), "side": "left", "mode": "active", "flexion_deg": 90}
+    motion.record_motion(injury=row.injury, values=exam, **at)
+    scores.record_score(
+        injury=row.injury, instrument="sane", taken_on=date(2026, 7, 20), total=80, **at
+    )
+    hardware.raise_question(
+        procedure=row,
+        because="symptoms",
+        by=saved.reader,
+        now=builders.NOW,
+        on=builders.TODAY,
+    )
+
+
+COPIED = (
+    Patient,
+    PatientSite,
+    Identity,
+    Injury,
+    Classification,
+    Procedure,
+    Construct,
+    Review,
+    Film,
+    Reading,
+    MotionExam,
+    Score,
+    Complication,
+    HardwareDecision,
+)
+STEP = 1_000_000
+
+
+def multiply(times: int) -> None:
+    """Copy every row so often that there are so many times more, with the links between them."""
+    originals = {model: list(model._base_manager.all()) for model in COPIED}
+    for model, rows in originals.items():
+        links = [field for field in model._meta.concrete_fields if field.related_model in COPIED]
+        copies = []
+        for lap in range(1, times):
+            for row in rows:
+                new = copy(row)
+                new.pk = row.pk + lap * STEP
+                for link in links:
+                    if (there := getattr(row, link.attname)) is not None:
+                        setattr(new, link.attname, there + lap * STEP)
+                if model is Patient:
+                    new.key = new_key()
+                copies.append(new)
+        model._base_manager.bulk_create(copies)

@@ -78,6 +78,16 @@ def test_a_slot_is_booked_over_the_version_that_was_read(api: Program) -> None:
     assert api.act(url, sent).status_code == 412
 
 
+def test_free_slots_are_listed_for_those_who_book(api: Program, theatre: Program) -> None:
+    row = review_of(operated())
+    where = clinic()
+    found = api.get(f"{URL}{row.pk}/slots/").json()
+    assert (found[0]["clinic"], found[0]["clinic_name"]) == (where.pk, "Shoulder clinic")
+    booked = {name: found[0][name] for name in ("clinic", "on", "at")}
+    assert api.act(f"{URL}{row.pk}/book/", booked).status_code == 200
+    assert theatre.get(f"{URL}{row.pk}/slots/").status_code == 403
+
+
 def test_a_slot_that_cannot_be_is_refused_by_its_field(api: Program) -> None:
     row = review_of(operated())
     url = f"{URL}{row.pk}/book/"
