@@ -65,7 +65,7 @@ def take(page: Page, name: str) -> None:
     """Write what the window shows."""
     page.wait_for_load_state("networkidle")
     page.screenshot(path=PICTURES / f"{name}.png")
-    print(PICTURES / f"{name}.png")  # noqa: T201 - this is a command
+    print(PICTURES / f"{name}.png")
 
 
 def coordinator(browser: Browser, base: str) -> None:
