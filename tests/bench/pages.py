@@ -85,7 +85,7 @@ def main(sizes: list[str]) -> None:
             began = time.monotonic()
             found[number] = measured(int(number), kept or folder)
             print(f"{number}: {time.monotonic() - began:.0f} s")
-    first, last = list(found)[0], list(found)[-1]
+    first, last = next(iter(found)), next(reversed(found))
     print("page", *(f"{number} ms, queries" for number in found), "ratio", sep=" | ")
     for url, (ms, _) in found[first].items():
         cells = [f"{found[number][url][0]} {found[number][url][1]}" for number in found]
