@@ -41,6 +41,7 @@ class DueRow:
     act_now: bool
     timing: Timing
     slot: str
+    slot_has_come: bool
     attempts: int
 
 
@@ -183,6 +184,7 @@ def _line(review: Any, today: date) -> DueRow:
         act_now=review.tier <= Tier.EARLY_AFTER_DEPARTURE,
         timing=timing(Window(review.opens_on, review.due_on, review.closes_on), today),
         slot=f"{booked[0].on:%a %d %b} {booked[0].at:%H:%M}, {booked[0].clinic}" if booked else "",
+        slot_has_come=bool(booked) and booked[0].on <= today,
         attempts=len(review.contact_attempts.all()),
     )
 

@@ -38,6 +38,11 @@ def book(
     _clinic_possible(review, clinic)
     _slot_possible(clinic, on, at, today)
     with records.change(by=by):
+        # First of all, so that the review in hand is as it was when the slot is refused.
+        if Appointment.objects.filter(
+            clinic=clinic, on=on, at=at, state=AppointmentState.BOOKED
+        ).exists():
+            raise BadInput({"at": f"{at:%H:%M} is taken at {clinic} on {on}; choose another time."})
         records.save(
             review,
             {"state": states.book(review.state)},
@@ -55,10 +60,6 @@ def book(
             at=at,
             film_first=bool(review.step.film_views),
         )
-        if Appointment.objects.filter(
-            clinic=clinic, on=on, at=at, state=AppointmentState.BOOKED
-        ).exists():
-            raise BadInput({"at": f"{at:%H:%M} is taken at {clinic} on {on}; choose another time."})
         records.create(slot, by=by, now=now)
         messages.announce(appointment=slot, purpose=MessagePurpose.APPOINTMENT_BOOKED, now=now)
     return slot

@@ -1,5 +1,5 @@
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -15,11 +15,12 @@ from followup.selectors import due as selector
 from followup.selectors import slots
 from followup.selectors.visible import visible
 from followup.services import contacts, reviews
-from registry.errors import BadInput, HoldfastError
+from registry.errors import BadInput, HoldfastError, StaleVersion
 from registry.models.people import Person
 from registry.selectors.visible import require, site_ids
 
 PER_PAGE = 50
+LONGEST_NUMBER = 18
 
 
 @require_GET
@@ -40,7 +41,7 @@ def due(request: HttpRequest) -> HttpResponse:
             "clinics": visible(request.user, Clinic, "see_due").filter(is_active=True),
             "surgeons": Person.objects.filter(
                 memberships__role="surgeon",
-                memberships__site__in=visible(request.user, Clinic, "see_due").values("site"),
+                memberships__site__in=site_ids(request.user, "see_due"),
             ).distinct(),
             "query": _query_without_page(request),
             "today": today,
@@ -54,19 +55,23 @@ def due(request: HttpRequest) -> HttpResponse:
 def _filter(request: HttpRequest) -> selector.DueFilter:
     def number(name: str) -> int | None:
         text = request.GET.get(name, "")
-        return int(text) if text.isdigit() else None
+        return int(text) if text.isdecimal() and len(text) <= LONGEST_NUMBER else None
 
-    try:
-        week = date.fromisoformat(request.GET.get("week", ""))
-    except ValueError:
-        week = None
     show = request.GET.get("show", "all")
     return selector.DueFilter(
         show=show if show in selector.SHOWS else "all",
-        week_of=week,
+        week_of=_week(request.GET.get("week", "")),
         clinic_id=number("clinic"),
         surgeon_id=number("surgeon"),
     )
+
+
+def _week(text: str) -> date | None:
+    try:
+        first = date.fromisoformat(text)
+        return first if first + timedelta(days=6) else None
+    except (ValueError, OverflowError):
+        return None
 
 
 def _query_without_page(request: HttpRequest) -> str:
@@ -80,7 +85,10 @@ def _review(request: HttpRequest, review_id: int, action: str) -> Review:
     rows = visible(request.user, Review, action).select_related(
         "step", "site", "procedure__injury__patient__identity"
     )
-    review: Review = get_object_or_404(rows, pk=review_id)
+    # An erased patient cannot be acted for: nothing is left that says who it was.
+    review: Review = get_object_or_404(
+        rows, pk=review_id, procedure__injury__patient__identity__isnull=False
+    )
     return review
 
 
@@ -94,14 +102,13 @@ def _act(
 ) -> HttpResponse:
     """Show one act on a review as a page or, to htmx, as a part; do it when it is sent."""
     if request.method == "POST" and form.is_valid():
-        version = int(request.POST.get("version", "0") or 0)
         try:
-            messages.success(request, do(form.cleaned_data, version))
+            messages.success(request, do(form.cleaned_data, form.version))
             return _back(request)
-        except BadInput as fault:
-            form.refuse(fault)
         except HoldfastError as fault:
-            form.add_error(None, str(fault))
+            # What was tried is undone; the next try is over what is saved now.
+            review.refresh_from_db()
+            _refuse(form, fault, review)
     part = bool(getattr(request, "htmx", False))
     template = "followup/_review_act.html" if part else "followup/review_act.html"
     context = {
@@ -112,6 +119,15 @@ def _act(
         "back": request.GET.get("back", ""),
     }
     return render(request, template, context)
+
+
+def _refuse(form: Any, fault: HoldfastError, review: Review) -> None:
+    if isinstance(fault, BadInput):
+        form.refuse(fault)
+    elif isinstance(fault, StaleVersion):
+        form.add_error(None, f"{fault} It is now {review.get_state_display().lower()}.")
+    else:
+        form.add_error(None, str(fault))
 
 
 def _back(request: HttpRequest) -> HttpResponse:

@@ -107,6 +107,7 @@ def test_a_slot_that_is_taken_is_refused_and_the_other_review_keeps_it() -> None
     }
     assert Review.objects.get(pk=second.pk).state == "planned"
     assert Appointment.objects.get() == kept
+    assert booked(second, at=time(9, 10), where=where).state == "booked"
 
 
 def test_a_refused_change_of_slot_leaves_the_earlier_one() -> None:
