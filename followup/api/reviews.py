@@ -11,7 +11,7 @@ from rest_framework.response import Response
 from followup.api.visits import VisitSerializer
 from followup.models.calendars import Clinic
 from followup.models.contacts import ContactAttempt
-from followup.models.reviews import Appointment, Review
+from followup.models.reviews import Appointment, EndedBecause, Review
 from followup.rules import requirements
 from followup.selectors import slots
 from followup.selectors.visible import visible
@@ -55,6 +55,9 @@ class ReviewSerializer(RowSerializer):
     patient = serializers.CharField(source="procedure.injury.patient.key", read_only=True)
     step = serializers.CharField(source="step.code", read_only=True)
     step_name = serializers.CharField(source="step.name", read_only=True)
+    ended_because = serializers.ChoiceField(
+        choices=EndedBecause.choices, allow_blank=True, read_only=True
+    )
     wanted = serializers.SerializerMethodField()
     appointments = AppointmentSerializer(many=True, read_only=True)
 

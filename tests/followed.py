@@ -1,0 +1,86 @@
+"""Operated patients with one of each finding, in any number."""
+
+from copy import copy
+from datetime import date
+from typing import Any
+
+from followup.models import (
+    Complication,
+    Film,
+    HardwareDecision,
+    MotionExam,
+    Reading,
+    Review,
+    Score,
+)
+from followup.services import hardware, motion, scores
+from registry.models import (
+    Classification,
+    Construct,
+    Injury,
+    Patient,
+    PatientSite,
+    Procedure,
+)
+from registry.models.identities import Identity
+from registry.models.patients import new_key
+from tests import builders
+from tests.analytics.records import complication, reading
+
+
+def followed(number: int) -> None:
+    """Save one operated patient with one of each finding."""
+    row = builders.procedure(performed_on=date(2026, 6, 5 + number))
+    saved = reading(row, 20, "9.0")
+    complication(row, 20)
+    at: dict[str, Any] = {"by": saved.reader, "now": builders.NOW, "today": builders.TODAY}
+    exam = {"examined_on": date(2026, 7, 20), "side": "left", "mode": "active", "flexion_deg": 90}
+    motion.record_motion(injury=row.injury, values=exam, **at)
+    scores.record_score(
+        injury=row.injury, instrument="sane", taken_on=date(2026, 7, 20), total=80, **at
+    )
+    hardware.raise_question(
+        procedure=row,
+        because="symptoms",
+        by=saved.reader,
+        now=builders.NOW,
+        on=builders.TODAY,
+    )
+
+
+COPIED = (
+    Patient,
+    PatientSite,
+    Identity,
+    Injury,
+    Classification,
+    Procedure,
+    Construct,
+    Review,
+    Film,
+    Reading,
+    MotionExam,
+    Score,
+    Complication,
+    HardwareDecision,
+)
+STEP = 1_000_000
+
+
+def multiply(times: int) -> None:
+    """Copy every row so often that there are so many times more, with the links between them."""
+    originals = {model: list(model._base_manager.all()) for model in COPIED}
+    for model, rows in originals.items():
+        links = [field for field in model._meta.concrete_fields if field.related_model in COPIED]
+        copies = []
+        for lap in range(1, times):
+            for row in rows:
+                new = copy(row)
+                new.pk = row.pk + lap * STEP
+                for link in links:
+                    if (there := getattr(row, link.attname)) is not None:
+                        setattr(new, link.attname, there + lap * STEP)
+                if model is Patient:
+                    new.key = new_key()
+                copies.append(new)
+        model._base_manager.bulk_create(copies)
