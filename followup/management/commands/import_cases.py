@@ -123,6 +123,8 @@ def _refusal(result: ImportResult, *, keep_good: bool) -> str:
     said = (
         f"Nothing was imported: {len(result.rejected)} of {result.rows_read} rows cannot be used."
     )
+    if result.known:
+        said = f"{said[:-1]}, {len(result.known)} are known already."
     if keep_good or not result.usable:
         return f"{said} Correct them and try again."
     return f"{said} Correct them, or take the {result.usable} good rows with --keep-good."

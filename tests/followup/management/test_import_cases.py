@@ -114,6 +114,15 @@ def test_keeping_good_rows_of_a_file_without_any_is_a_fault(tmp_path: Path) -> N
     )
 
 
+def test_what_is_known_already_is_said_beside_what_cannot_be_used(tmp_path: Path) -> None:
+    path = given(tmp_path, case(1), case(2, side="l"))
+    run(path, "--site", "north", "--keep-good")
+    assert refused(path, "--site", "north", "--keep-good") == (
+        "Nothing was imported: 1 of 2 rows cannot be used, 1 are known already. "
+        "Correct them and try again."
+    )
+
+
 def test_a_missing_file_is_named(tmp_path: Path) -> None:
     path = tmp_path / "none.csv"
     assert refused(path, "--site", "north") == f"{path} cannot be read: No such file or directory."
