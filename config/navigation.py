@@ -60,6 +60,7 @@ def navigation(request: HttpRequest) -> dict[str, Any]:
         "rooms": [_entry(room, here) for room in ROOMS if may(user, room.action)],
         "acts": [_entry(room, here) for room in ACTS if may(user, room.action)],
         "may_search": may(user, "see_identity"),
+        "may_use_api": may(user, "use_api"),
         "code_version": settings.CODE_VERSION,
     }
 

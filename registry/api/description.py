@@ -54,7 +54,8 @@ def groups() -> tuple[Group, ...]:
     found: dict[str, list[Operation]] = {}
     for path, methods in description()["paths"].items():
         for method, described in methods.items():
-            found.setdefault(described["tags"][0], []).append(_operation(path, method, described))
+            name = described["tags"][0].replace("-", " ")
+            found.setdefault(name, []).append(_operation(path, method, described))
     return tuple(Group(name, tuple(operations)) for name, operations in found.items())
 
 
@@ -73,8 +74,8 @@ def _operation(path: str, method: str, described: dict[str, Any]) -> Operation:
             )
             for one in described.get("parameters", [])
         ),
-        sent=_fields(described.get("requestBody")),
-        answered=_fields(good),
+        sent=_fields(described.get("requestBody"), left_out="readOnly"),
+        answered=_fields(good, left_out="writeOnly"),
         refusals=tuple(
             (code, answer["description"])
             for code, answer in answers.items()
@@ -84,15 +85,17 @@ def _operation(path: str, method: str, described: dict[str, Any]) -> Operation:
     )
 
 
-def _fields(content: dict[str, Any] | None) -> tuple[Field, ...]:
+def _fields(content: dict[str, Any] | None, *, left_out: str) -> tuple[Field, ...]:
     shape = _shape((content or {}).get("content", {}).get("application/json", {}).get("schema", {}))
     rows = shape.get("properties", {}).get("results")
     if rows is not None:
         shape = _shape(rows["items"])
-    needed = set(shape.get("required", []))
+    # That a field is always answered is nothing that a reader has to see to.
+    needed = set(shape.get("required", [])) if left_out == "readOnly" else set()
     return tuple(
         _field(name, one, needed=name in needed)
         for name, one in shape.get("properties", {}).items()
+        if not one.get(left_out)
     )
 
 

@@ -49,7 +49,8 @@ class TheirsByWordField(Theirs, serializers.SlugRelatedField):
 
 def shown_by(word: str) -> Any:
     """Return a field that shows a linked row by one of its words."""
-    return serializers.SlugRelatedField(slug_field=word, read_only=True)
+    told = {"username": "user name"}.get(word, word)
+    return serializers.SlugRelatedField(slug_field=word, read_only=True, help_text=told)
 
 
 class RowSerializer(Strict, serializers.ModelSerializer):

@@ -34,7 +34,7 @@ def test_the_page_is_for_those_who_may_use_the_interface(
 def test_a_token_is_shown_once_signs_in_and_is_revoked(client: Client, coordinator: Person) -> None:
     client.force_login(coordinator)
     made = client.post(reverse("token-make"), {"days": "30"})
-    token = re.findall(r"Token ([0-9a-f]{64})", made.content.decode())[0]
+    token = re.findall(r'value="([0-9a-f]{64})"', made.content.decode())[0]
     assert made["Cache-Control"] == "no-store"
     program = Program()
     program.credentials(HTTP_AUTHORIZATION=f"Token {token}")
@@ -51,7 +51,7 @@ def test_nobody_revokes_anothers_token(
 ) -> None:
     client.force_login(surgeon)
     made = client.post(reverse("token-make"), {"days": "1"}).content.decode()
-    token = re.findall(r"Token ([0-9a-f]{64})", made)[0]
+    token = re.findall(r'value="([0-9a-f]{64})"', made)[0]
     client.force_login(coordinator)
     assert client.post(reverse("token-revoke", args=[token[:8]])).status_code == 404
 
