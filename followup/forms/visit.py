@@ -132,7 +132,7 @@ class VisitForm(AskingForm):
 
     def judged(self) -> dict[str, Any]:
         """Motion of the other side is held to the same limits."""
-        names = (*READING[:4], *MOTION[:3])
+        names = (*READING[:4], *MOTION[:3], *(f"other_{name}" for name in MOTION[:3]))
         values = {name: self.cleaned_data.get(name) for name in names}
         return {name: value for name, value in values.items() if value is not None}
 
@@ -192,7 +192,7 @@ class VisitForm(AskingForm):
                 if self.cleaned_data.get(prefix + name) not in (None, "")
             }
             if values:
-                flags = [name for name in self.flags if name in MOTION and not prefix]
+                flags = [name for name in MOTION if prefix + name in self.flags]
                 exams.append({"side": which, "mode": "active", "flags": flags, **values})
         return exams
 

@@ -13,7 +13,7 @@ from followup.rules import requirements
 from followup.selectors import clinic as selector
 from followup.services import completion, visits
 from registry.errors import BadInput, HoldfastError, StaleVersion
-from registry.selectors.visible import may, require
+from registry.selectors.visible import may, require, site_ids
 from registry.services import audit, construct_checks
 
 
@@ -67,9 +67,9 @@ def visit(request: HttpRequest, review_id: int) -> HttpResponse:
     if request.method == "GET":
         audit.record_read(by=request.user, patient=injury.patient, now=timezone.now(), page="visit")
     status = 409 if conflict else 200
-    return render(
-        request, "followup/visit.html", _context(review, earlier, form, conflict), status=status
-    )
+    context = _context(review, earlier, form, conflict)
+    context["may_record"] = review.site_id in site_ids(request.user, "record_visit")
+    return render(request, "followup/visit.html", context, status=status)
 
 
 def _save(request: HttpRequest, review: Review, form: VisitForm) -> None:
@@ -127,6 +127,8 @@ def _context(
     checks = (
         construct_checks.results_of(construct, review.procedure) if construct is not None else ()
     )
+    other = [form[f"other_{name}"] for name in MOTION_FIELDS]
+    reasons = [form[name] for name in form.fields if name.startswith("why_no_")]
     return {
         "review": review,
         "injury": review.procedure.injury,
@@ -137,11 +139,18 @@ def _context(
         "conflict": conflict,
         "film_fields": [form[name] for name in form.fields if name in FILM_FIELDS],
         "motion_fields": [form[name] for name in MOTION_FIELDS],
-        "other_motion_fields": [form[f"other_{name}"] for name in MOTION_FIELDS],
+        "other_motion_fields": other,
+        "other_open": any(_is_filled(field) for field in other),
         "score_fields": [form[name] for name in ("pain_nrs", "quickdash", "constant", "sane")],
         "harm_fields": [form[name] for name in form.fields if name.startswith("complication_")],
-        "reason_fields": [form[name] for name in form.fields if name.startswith("why_no_")],
+        "reason_fields": reasons,
+        "reasons_open": any(_is_filled(field) for field in reasons),
     }
+
+
+def _is_filled(field: Any) -> bool:
+    """Say whether a folded field must be in sight: it holds what was typed, or a refusal."""
+    return bool(field.errors or field.value())
 
 
 FILM_FIELDS = (

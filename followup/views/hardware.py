@@ -1,4 +1,5 @@
-from django.contrib import messages
+from typing import Any
+
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -6,13 +7,15 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from followup.forms.hardware import DecisionForm
+from followup.models import HardwareDecision
 from followup.rules import prompts
 from followup.selectors import hardware as selector
 from followup.services import hardware as service
-from registry.errors import BadInput, HoldfastError
-from registry.selectors.visible import may, require
+from registry.selectors.visible import require, site_ids
+from registry.views.conflicts import try_to_save
 
 PER_PAGE = 50
+SHOWN_BESIDE = ("state", "wish_on", "deferred_until", "reason")
 
 
 @require_GET
@@ -29,7 +32,7 @@ def hardware(request: HttpRequest) -> HttpResponse:
             "page": page,
             "lines": selector.lines(list(page.object_list), today),
             "resting": resting,
-            "may_decide": may(request.user, "decide_hardware"),
+            "may_decide_at": site_ids(request.user, "decide_hardware"),
             "query": "resting=yes&" if resting else "",
         },
     )
@@ -49,25 +52,36 @@ def decide(request: HttpRequest, decision_id: int) -> HttpResponse:
         initial={"version": decision.version},
         possible=prompts.NEXT[decision.state],
     )
+    conflict = None
     if request.method == "POST" and form.is_valid():
-        try:
-            service.decide(
-                decision=decision,
-                state=form.cleaned_data["state"],
-                values=form.cleaned_data,
-                expected_version=form.cleaned_data["version"],
-                by=request.user,
-                now=timezone.now(),
-                today=today,
-            )
-            messages.success(request, "The decision is recorded.")
+        done, conflict = try_to_save(
+            request, form, lambda: _save(request, decision, form), lambda: _now(decision)
+        )
+        if done:
             return redirect("hardware")
-        except BadInput as fault:
-            form.refuse(fault)
-        except HoldfastError as fault:
-            form.add_error(None, str(fault))
+        # What was tried is undone; the page speaks of what is saved.
+        decision.refresh_from_db()
     return render(
         request,
         "followup/hardware_decide.html",
-        {"line": selector.line_of(decision, today), "form": form},
+        {"line": selector.line_of(decision, today), "form": form, "conflict": conflict},
+        status=409 if conflict else 200,
     )
+
+
+def _save(request: HttpRequest, decision: HardwareDecision, form: DecisionForm) -> str:
+    service.decide(
+        decision=decision,
+        state=form.cleaned_data["state"],
+        values=form.cleaned_data,
+        expected_version=form.cleaned_data["version"],
+        by=request.user,
+        now=timezone.now(),
+        today=timezone.localdate(),
+    )
+    return "The decision is recorded."
+
+
+def _now(decision: HardwareDecision) -> dict[str, Any]:
+    decision.refresh_from_db()
+    return {name: getattr(decision, name) for name in SHOWN_BESIDE}

@@ -50,6 +50,9 @@ LIMITS: dict[str, Limits] = {
     "flexion_deg": Limits((0, 190), (10, 185), "degrees"),
     "abduction_deg": Limits((0, 190), (10, 185), "degrees"),
     "external_rotation_deg": Limits((-60, 120), (-20, 100), "degrees"),
+    "other_flexion_deg": Limits((0, 190), (10, 185), "degrees"),
+    "other_abduction_deg": Limits((0, 190), (10, 185), "degrees"),
+    "other_external_rotation_deg": Limits((-60, 120), (-20, 100), "degrees"),
     "pain": Limits((0, 10), (0, 10)),
 }
 

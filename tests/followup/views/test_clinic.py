@@ -1,0 +1,354 @@
+"""Today's list, and the visit page."""
+
+from collections.abc import Callable
+from datetime import date, time
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from followup.models import (
+    Complication,
+    Film,
+    HardwareDecision,
+    MotionExam,
+    Reading,
+    Review,
+    Score,
+)
+from followup.services import films, motion, reviews, scores
+from registry.models import AuditEntry, Person, Procedure
+from tests import builders
+from tests.builders import NOW, TODAY, booked
+
+pytestmark = [pytest.mark.usefixtures("defaults"), pytest.mark.usefixtures("today")]
+
+# 25 November 2026 is a Wednesday, inside the 6-month window after 5 June.
+FINDINGS = (Film, Reading, MotionExam, Score, Complication, HardwareDecision)
+
+
+@pytest.fixture
+def today(time_machine: Any) -> None:
+    time_machine.move_to(NOW, tick=False)
+
+
+@pytest.fixture
+def here(client: Client, surgeon: Person) -> Client:
+    client.force_login(surgeon)
+    return client
+
+
+def review_at(name: str = "Quill", step: str = "6m", **values: Any) -> Review:
+    whose = builders.patient(family_name=name)
+    operation: Procedure = builders.procedure(of=builders.injury(of=whose), **values)
+    found: Review = operation.reviews.get(step__code=step)
+    return found
+
+
+def seen_before(review: Review) -> None:
+    """Let the injury have a film, motion and a score of July."""
+    hurt, on = review.procedure.injury, date(2026, 7, 17)
+    at = {"by": review.recorded_by, "now": NOW, "today": TODAY}
+    facts = {"taken_on": on, "view": "zanca", "calibration": "marker"}
+    film = films.record_film(injury=hurt, values=facts, **at)
+    values = {"ccd_injured_mm": Decimal("9.4"), "union": "partial", "hardware": "intact"}
+    films.record_reading(film=film, values=values, reader=review.recorded_by, **at)
+    exam = {"examined_on": on, "side": "left", "mode": "active", "flexion_deg": 120}
+    motion.record_motion(injury=hurt, values=exam, **at)
+    scores.record_score(injury=hurt, instrument="pain_nrs", taken_on=on, total=4, **at)
+
+
+def clinic_page(client: Client, **query: str) -> str:
+    return str(client.get(reverse("clinic"), query).content.decode())
+
+
+def where(review: Review) -> str:
+    return reverse("clinic-visit", args=[review.pk])
+
+
+def visit_page(client: Client, review: Review) -> str:
+    return str(client.get(where(review)).content.decode())
+
+
+def save(client: Client, review: Review, **typed: Any) -> Any:
+    sent = {"version": review.version, "visited_on": "2026-11-25", **typed}
+    return client.post(where(review), sent)
+
+
+def saved() -> dict[str, int]:
+    return {model.__name__: model.objects.count() for model in FINDINGS if model.objects.exists()}
+
+
+def test_todays_list_is_mine_with_what_is_to_be_known_before_the_visit(
+    here: Client, surgeon: Person
+) -> None:
+    review = review_at()
+    booked(review, on=TODAY, where=builders.clinic(weekday=2, surgeon=surgeon))
+    booked(review_at("Other"), on=TODAY, at=time(9, 10))
+    shown = clinic_page(here)
+    assert f'<a href="{where(review)}" data-walk-link>Quill, Ada</a>' in shown
+    construct = str(review.procedure.construct)
+    for words in ("09:00", "6 months, left", construct, "film first", "1 visit on"):
+        assert words in shown
+    assert "Other, Ada" not in shown
+
+
+def test_on_request_the_list_is_everybodys(here: Client) -> None:
+    booked(review_at("Other"), on=TODAY)
+    assert "Other, Ada" in clinic_page(here, who="all")
+
+
+def test_another_day_is_chosen_in_the_address(here: Client) -> None:
+    booked(review_at(), on=date(2026, 12, 1))
+    assert "Quill, Ada" in clinic_page(here, who="all", day="2026-12-01")
+    assert "Quill, Ada" not in clinic_page(here, who="all", day="soon")
+
+
+def test_a_coordinator_sees_everybodys_list_unasked(client: Client, coordinator: Person) -> None:
+    booked(review_at(), on=TODAY)
+    client.force_login(coordinator)
+    assert "Quill, Ada" in clinic_page(client)
+
+
+def test_a_day_without_visits_teaches_how_they_come(here: Client) -> None:
+    shown = clinic_page(here)
+    assert "Nobody is booked on this day" in shown
+    assert reverse("due") in shown
+
+
+def test_another_sites_visits_are_not_there(client: Client, outsider: Person) -> None:
+    review = review_at()
+    booked(review, on=TODAY)
+    client.force_login(outsider)
+    assert "Quill" not in clinic_page(client, who="all")
+    assert client.get(where(review)).status_code == 404
+    assert save(client, review).status_code == 404
+
+
+def test_who_has_no_part_in_it_sees_neither_the_list_nor_a_visit(
+    client: Client, film_reader: Person
+) -> None:
+    client.force_login(film_reader)
+    assert client.get(reverse("clinic")).status_code == 403
+    assert client.get(where(review_at())).status_code == 403
+
+
+def test_the_visit_shows_what_was_found_before_beside_today(here: Client) -> None:
+    review = review_at()
+    seen_before(review)
+    shown = visit_page(here, review)
+    before, today = shown.split('<h2 id="now">')
+    for words in ("Zanca, 17 Jul 2026", "9.4 mm", "Partly united", "In place", "Pain, 0 to 10: 4"):
+        assert words in before
+    assert '<td class="number">120</td>' in before
+    for words in ("Last time: 120 on 17 Jul 2026", "Last time: 9.4 on 17 Jul 2026"):
+        assert words in today
+
+
+def test_a_visit_says_which_shoulder_which_construct_and_how_long_ago(here: Client) -> None:
+    review = review_at()
+    shown = visit_page(here, review)
+    assert f"Left shoulder; {review.procedure.construct} on" in shown
+    assert "(5\N{NO-BREAK SPACE}months, 2\N{NO-BREAK SPACE}weeks ago)" in shown
+
+
+def test_a_first_visit_says_what_the_want_of_a_film_means(here: Client) -> None:
+    shown = visit_page(here, review_at())
+    assert "without a first film, loss of reduction cannot be judged" in shown
+
+
+def test_what_was_found_last_time_is_shown_and_never_saved(here: Client) -> None:
+    review = review_at()
+    seen_before(review)
+    before = saved()
+    assert 'value="120"' not in visit_page(here, review)
+    assert save(here, review).status_code == 302
+    assert saved() == before
+    assert Review.objects.get(pk=review.pk).complete is False
+
+
+def test_a_whole_visit_is_saved_from_one_page(here: Client, surgeon: Person) -> None:
+    review = review_at()
+    answer = save(
+        here,
+        review,
+        film_view="zanca",
+        film_calibration="marker",
+        film_both_sides="on",
+        ccd_injured_mm="9.4",
+        ccd_other_mm="8.8",
+        union="united",
+        hardware="intact",
+        flexion_deg="150",
+        internal_rotation="t12",
+        other_flexion_deg="170",
+        pain_nrs="2",
+        quickdash="11.4",
+        sane="85",
+        complication_kind="nerve",
+        complication_grade="I",
+        hardware_symptoms="the strap of a bag hurts",
+        next_step_note="full load",
+    )
+    assert answer.url == reverse("patient", args=[review.procedure.injury.patient.key])
+    stands = Review.objects.get(pk=review.pk)
+    assert (stands.state, stands.attended_on, stands.complete) == ("attended", TODAY, True)
+    assert (stands.next_step_note, stands.changed_by) == ("full load", surgeon)
+    assert saved() == {
+        "Film": 1,
+        "Reading": 1,
+        "MotionExam": 2,
+        "Score": 3,
+        "Complication": 1,
+        "HardwareDecision": 1,
+    }
+    assert Reading.objects.get().reader == surgeon
+    assert MotionExam.objects.get(side="right").flexion_deg == 170
+    assert "Saved: Quill, Ada, 6 months." in here.get(answer.url).content.decode()
+
+
+def test_a_film_of_another_day_keeps_its_day(here: Client) -> None:
+    save(here, review_at(), film_view="zanca", film_taken_on="2026-11-20")
+    assert Film.objects.get().taken_on == date(2026, 11, 20)
+
+
+def test_what_could_not_be_had_is_saved_with_its_reason(here: Client) -> None:
+    review = review_at()
+    save(here, review, why_no_film_zanca="pregnant")
+    assert Review.objects.get(pk=review.pk).not_obtainable == {"film:zanca": "pregnant"}
+
+
+@pytest.mark.parametrize(
+    ("typed", "field", "says"),
+    [
+        ({"visited_on": "2026-11-26"}, "visited_on", "2026-11-26 is in the future"),
+        ({"visited_on": "2026-06-04"}, "visited_on", "is before the operation it follows"),
+        ({"visited_on": "25/11"}, "visited_on", "Write a possible date as year-month-day"),
+        (
+            {"film_view": "zanca", "film_taken_on": "2026-11-26"},
+            "film_taken_on",
+            "2026-11-26 is in the future",
+        ),
+        (
+            {"film_view": "zanca", "film_calibration": "none", "ccd_injured_mm": "9.4"},
+            "ccd_injured_mm",
+            "This film is not calibrated",
+        ),
+        ({"ccd_injured_mm": "9.4"}, "film_view", "Name the view of the film"),
+        ({"flexion_deg": "250"}, "flexion_deg", "250 degrees is not possible"),
+        ({"other_flexion_deg": "250"}, "other_flexion_deg", "250 degrees is not possible"),
+        ({"pain_nrs": "11"}, "pain_nrs", "less than or equal to 10"),
+        ({"complication_grade": "II"}, "complication_kind", "Say which complication"),
+    ],
+)
+def test_a_refusal_stands_by_its_field_and_nothing_typed_is_lost(
+    here: Client, typed: dict[str, str], field: str, says: str
+) -> None:
+    review = review_at()
+    refused = save(here, review, **{"sane": "81", "next_step_note": "full load", **typed})
+    shown = refused.content.decode()
+    error = shown.split(f'id="id_{field}_error">')[1].split("</p>")[0]
+    assert says in error
+    for value in ("81", "full load", *(v for v in typed.values() if not v.isalpha())):
+        assert f'value="{value}"' in shown
+    assert saved() == {}
+    assert Review.objects.get(pk=review.pk).state == "planned"
+
+
+def test_a_refusal_in_a_folded_part_opens_it(here: Client) -> None:
+    review = review_at()
+    folded = "<details><summary>Motion of the other side"
+    assert folded in visit_page(here, review)
+    assert folded not in save(here, review, other_flexion_deg="250").content.decode()
+
+
+def test_an_unusual_value_is_asked_about_once_and_kept_with_a_flag(here: Client) -> None:
+    review = review_at()
+    typed = {"flexion_deg": "5", "other_flexion_deg": "188"}
+    asked = save(here, review, **typed).content.decode()
+    assert "5 degrees is unusual" in asked
+    assert "188 degrees is unusual" in asked
+    assert 'type="checkbox" name="checked"' in asked
+    assert saved() == {}
+    assert save(here, review, checked="on", **typed).status_code == 302
+    flags = dict(MotionExam.objects.values_list("side", "flags"))
+    assert flags == {"left": ["flexion_deg"], "right": ["flexion_deg"]}
+
+
+def test_of_two_who_save_the_second_sees_both_and_can_save_again(here: Client) -> None:
+    review = review_at()
+    save(here, review, next_step_note="start loading", pain_nrs="3")
+    answer = save(here, review, next_step_note="rest", sane="40", other_flexion_deg="170")
+    shown = answer.content.decode()
+    assert answer.status_code == 409
+    for words in (
+        "Somebody else saved this first",
+        "<td>start loading</td><td>rest</td>",
+        'value="40"',
+        'value="170"',
+        "<details open><summary>Motion of the other side",
+        'name="version" value="2"',
+    ):
+        assert words in shown
+    assert saved() == {"Score": 1}
+    review.refresh_from_db()
+    assert save(here, review, next_step_note="rest", sane="40").status_code == 302
+    assert Review.objects.get(pk=review.pk).next_step_note == "rest"
+    assert saved() == {"Score": 2}
+
+
+def test_a_visit_that_is_recorded_says_that_saving_adds_to_it(here: Client) -> None:
+    review = review_at()
+    save(here, review)
+    assert "saving adds to it" in visit_page(here, review)
+
+
+def test_a_review_that_is_not_needed_refuses_the_visit_in_words(here: Client) -> None:
+    review = review_at()
+    reviews.mark_not_needed(
+        review=review,
+        reason="lives abroad",
+        expected_version=1,
+        by=review.recorded_by,
+        now=NOW,
+    )
+    shown = save(here, review, pain_nrs="3").content.decode()
+    assert "cannot become &#x27;attended&#x27;" in shown
+    assert saved() == {}
+
+
+def test_a_coordinator_reads_a_visit_and_is_offered_no_form(
+    client: Client, coordinator: Person
+) -> None:
+    client.force_login(coordinator)
+    review = review_at()
+    shown = visit_page(client, review)
+    assert "A surgeon of this site records the visit here." in shown
+    assert "Save the visit" not in shown
+    assert save(client, review).status_code == 403
+
+
+def test_opening_a_visit_is_written_down(here: Client, surgeon: Person) -> None:
+    visit_page(here, review_at())
+    entry = AuditEntry.objects.latest("id")
+    assert (entry.action, entry.reason, entry.person_id) == ("read", "visit", surgeon.pk)
+
+
+def test_a_visit_takes_no_other_method(here: Client) -> None:
+    assert here.put(where(review_at())).status_code == 405
+    assert here.post(reverse("clinic")).status_code == 405
+
+
+def test_the_queries_of_the_pages_do_not_grow(here: Client, counted: Callable[[], Any]) -> None:
+    place = builders.clinic(weekday=2, slots=20)
+    numbers = []
+    for minutes in ((0,), (10, 20, 30)):
+        for minute in minutes:
+            review = review_at()
+            booked(review, on=TODAY, at=time(9, minute), where=place)
+        with counted() as queries:
+            clinic_page(here, who="all")
+        numbers.append(len(queries))
+    assert numbers[0] == numbers[1]
