@@ -113,23 +113,28 @@ def decide(
 ) -> HardwareDecision:
     """Record discussed, planned, deferred, declined, or raised again after either of the last two.
 
-    Raises IllegalTransition, StaleVersion, and BadInput when deferring lacks a day to come or a
-    refusal its reason. 'Done' comes only from recording the removal.
+    A decision without words keeps those that the question has. Raises IllegalTransition,
+    StaleVersion, and BadInput when deferring lacks a day to come, a wish is for a day that is over,
+    or a refusal lacks its reason. 'Done' comes only from recording the removal.
     """
     if state == HardwareState.DONE:
         raise BadInput({"state": "Record the removal itself; it closes this question."})
+    given = str(values.get("reason", ""))[:300]
+    wish: date | None = values.get("wish_on") if state == HardwareState.PLANNED else None
     wanted = {
         "state": prompts.move(decision.state, state),
         "decided_on": None if state == HardwareState.RAISED else today,
         "deferred_until": values.get("deferred_until") if state == HardwareState.DEFERRED else None,
-        "wish_on": values.get("wish_on") if state == HardwareState.PLANNED else None,
-        "reason": str(values.get("reason", ""))[:300],
+        "wish_on": wish,
+        "reason": given or decision.reason,
     }
     if state == HardwareState.DEFERRED:
         until: date | None = values.get("deferred_until")
         if until is None or until <= today:
             raise BadInput({"deferred_until": "Give a day to come on which it is asked again."})
-    if state in (HardwareState.DEFERRED, HardwareState.DECLINED) and not wanted["reason"]:
+    if wish is not None and wish < today:
+        raise BadInput({"wish_on": f"{wish} is in the past; give the day on which it shall be."})
+    if state in (HardwareState.DEFERRED, HardwareState.DECLINED) and not given:
         raise BadInput({"reason": "Say why; it is shown when the question comes back."})
     return records.save(
         decision,
@@ -137,7 +142,7 @@ def decide(
         by=by,
         now=now,
         expected_version=expected_version,
-        reason=str(wanted["reason"]),
+        reason=given,
     )
 
 

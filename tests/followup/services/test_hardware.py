@@ -100,6 +100,7 @@ def test_a_decision_keeps_its_day_and_its_reason() -> None:
         ("deferred", {"reason": "not united"}, "deferred_until"),
         ("deferred", {"reason": "not united", "deferred_until": TODAY}, "deferred_until"),
         ("deferred", {"deferred_until": date(2026, 12, 24)}, "reason"),
+        ("planned", {"wish_on": date(2026, 11, 24)}, "wish_on"),
         ("declined", {}, "reason"),
         ("done", {}, "state"),
     ],
@@ -162,3 +163,39 @@ def test_voiding_the_removal_asks_the_question_again() -> None:
     question.refresh_from_db()
     assert (question.state, question.removal, question.decided_on) == ("raised", None, None)
     assert question.raised_on == OPENS
+
+
+def complained(operation: Procedure, complaint: str) -> HardwareDecision:
+    return hardware.note_complaint(
+        procedure=operation, complaint=complaint, by=operation.recorded_by, now=NOW, on=TODAY
+    )
+
+
+def test_a_complaint_raises_one_question_that_hears_of_the_next() -> None:
+    operation = hook()
+    first, second = complained(operation, "hurts at night"), complained(operation, "and by day")
+    assert first == second == HardwareDecision.objects.get()
+    assert (second.raised_because, second.reason) == ("symptoms", "and by day; hurts at night")
+
+
+def test_of_a_long_history_the_newest_complaint_is_kept_whole() -> None:
+    operation = hook()
+    complained(operation, "old " * 75)
+    assert complained(operation, "new " * 20).reason.startswith("new " * 20)
+    assert len(HardwareDecision.objects.get().reason) <= 300
+
+
+def test_a_complaint_about_hardware_that_is_out_is_refused() -> None:
+    operation = hook()
+    removal_of(operation)
+    with pytest.raises(BadInput) as refused:
+        complained(operation, "hurts")
+    assert set(refused.value.faults) == {"hardware_symptoms"}
+
+
+def test_a_decision_without_words_keeps_the_complaint() -> None:
+    question = complained(hook(), "hurts at night")
+    assert decide(question, "planned").reason == "hurts at night"
+    with pytest.raises(BadInput):
+        decide(question, "declined")
+    assert decide(question, "declined", reason="has got used to it").reason == "has got used to it"
