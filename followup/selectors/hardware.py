@@ -6,9 +6,9 @@ from typing import Any
 
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
-from followup.models.films import Reading
 from followup.models.hardware import HardwareDecision
 from followup.rules import prompts
+from followup.selectors.films import current_readings
 from followup.selectors.visible import visible
 from registry.models.patients import PatientStatus
 from registry.selectors.visible import Viewer
@@ -28,9 +28,10 @@ class HardwareLine:
 
 def open_decisions(user: Viewer, today: date, *, resting: bool = False) -> "QuerySet[Any]":
     """Return the open questions that a person may see; those resting until a day only on request."""
-    union = Reading.objects.filter(
-        film__injury=OuterRef("procedure__injury"), union__in=JUDGED, superseded_by__isnull=True
-    ).order_by("-film__taken_on", "-id")
+    judged = current_readings().filter(union__in=JUDGED)
+    union = judged.filter(film__injury=OuterRef("procedure__injury")).order_by(
+        "-film__taken_on", "-id"
+    )
     rows = (
         visible(user, HardwareDecision, "see_hardware")
         .filter(
