@@ -75,6 +75,7 @@ ASKED = [
     _asked("site", "code of a site"),
     _asked("surgeon", "number of a surgeon"),
     _asked("neer", "Neer class"),
+    _asked("rockwood", "Rockwood class"),
     _asked("kind", "kind of injury"),
 ]
 

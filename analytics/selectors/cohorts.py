@@ -37,6 +37,7 @@ class CohortRule:
     site: str = ""
     surgeon_id: int | None = None
     neer: str = ""
+    rockwood: str = ""
     kind: str = ""
 
     def address(self, **changes: object) -> str:
@@ -51,6 +52,7 @@ class CohortRule:
             "site": self.site,
             "surgeon": self.surgeon_id or "",
             "neer": self.neer,
+            "rockwood": self.rockwood,
             "kind": self.kind,
             **changes,
         }
@@ -69,6 +71,8 @@ class CohortRule:
             parts.append(f"by surgeon number {self.surgeon_id}")
         if self.neer:
             parts.append(f"of Neer class {self.neer}")
+        if self.rockwood:
+            parts.append(f"of Rockwood class {self.rockwood}")
         if self.kind:
             parts.append("fractures only" if self.kind == "lateral_clavicle" else "AC joints only")
         return " ".join(parts)
@@ -108,6 +112,7 @@ def rule_from(address: Mapping[str, str]) -> CohortRule:
         site=address.get("site", ""),
         surgeon_id=int(surgeon) if surgeon else None,
         neer=address.get("neer", ""),
+        rockwood=address.get("rockwood", ""),
         kind=address.get("kind", ""),
     )
 
@@ -120,6 +125,7 @@ def cut(frames: Frames, rule: CohortRule, sites: "set[str]") -> Data:
         ("site", rule.site),
         ("surgeon_id", rule.surgeon_id),
         ("neer", rule.neer),
+        ("rockwood", rule.rockwood),
         ("injury_kind", rule.kind),
     ):
         if value:

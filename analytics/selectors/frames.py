@@ -3,17 +3,19 @@
 Six queries whatever the number of procedures. No identity table is read: a patient is a key.
 """
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 import pandas as pd
-from django.db.models import Min, OuterRef, QuerySet, Subquery
+from django.db.models import Min, OuterRef, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce
 
 from followup.models import Complication, Reading, Review
 from followup.models.films import CALIBRATED
 from registry.models import Classification, Procedure
-from registry.models.patients import PatientStatus
+from registry.models.patients import Consent, ConsentDecision, ConsentPurpose, PatientStatus
 from registry.models.procedures import ProcedureKind
 
 
@@ -115,13 +117,28 @@ def _last_seen(
 
 
 def _index_procedures(site_ids: "list[int] | None", cutoff: date) -> "QuerySet[Any]":
-    rows = Procedure.objects.filter(
+    rows: QuerySet[Any] = _operated(cutoff).exclude(registry_choice=ConsentDecision.OPTED_OUT)
+    return rows if site_ids is None else rows.filter(site_id__in=site_ids)
+
+
+def opted_out(cutoff: date) -> dict[str, int]:
+    """Return by site how many operations are left out of every figure by their patients' choice."""
+    rows = _operated(cutoff).filter(registry_choice=ConsentDecision.OPTED_OUT)
+    return Counter(rows.values_list("site__code", flat=True))
+
+
+def _operated(cutoff: date) -> "QuerySet[Any]":
+    """Return all index procedures up to a day, each with its patient's last choice about the registry."""
+    choices = Consent.objects.filter(
+        patient=OuterRef("injury__patient"), purpose=ConsentPurpose.REGISTRY
+    ).order_by("-decided_on", "-id")
+    rows: QuerySet[Any] = Procedure.objects.filter(
         kind=ProcedureKind.FIXATION,
         performed_on__lte=cutoff,
         injury__voided_at__isnull=True,
         injury__patient__voided_at__isnull=True,
-    )
-    return rows if site_ids is None else rows.filter(site_id__in=site_ids)
+    ).annotate(registry_choice=Coalesce(Subquery(choices.values("decision")[:1]), Value("")))
+    return rows
 
 
 def _cases(index: "QuerySet[Any]", cutoff: date) -> pd.DataFrame:

@@ -27,6 +27,7 @@ class Given:
     frames: Frames
     data: Data
     min_at_risk: int
+    opted_out: int
 
 
 def given(rule: CohortRule, sites: Sequence[Site], snapshot: Snapshot, frames: Frames) -> Given:
@@ -41,7 +42,14 @@ def given(rule: CohortRule, sites: Sequence[Site], snapshot: Snapshot, frames: F
         frames=frames,
         data=cohorts.cut(frames, rule, codes),
         min_at_risk=max((site.min_at_risk for site in sites), default=outcomes.MIN_AT_RISK),
+        opted_out=_opted_out(snapshot, {rule.site} & codes if rule.site else codes),
     )
+
+
+def _opted_out(snapshot: Snapshot, codes: set[str]) -> int:
+    """Return how many operations at these sites are in no figure by their patients' choice."""
+    by_site: dict[str, int] = snapshot.row_counts.get("opted_out", {})
+    return sum(number for code, number in by_site.items() if code in codes)
 
 
 def outcome_answer(view: Given) -> outcomes.Answer:
@@ -73,6 +81,7 @@ def provenance(view: Given) -> dict[str, Any]:
     taken: datetime = view.snapshot.taken_at
     return {
         "cohort": view.rule.words(),
+        "left_out": f"{view.opted_out} of patients who opted out of the registry, at these sites",
         "endpoint": definition.endpoint,
         "definition": f"{definition.id}, version {definition.version}",
         "definition_text": definition.text,

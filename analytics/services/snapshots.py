@@ -63,7 +63,10 @@ def refresh(*, now: datetime, today: date) -> Snapshot:
         cutoff=today,
         audit_position=position,
         content_hash=digest,
-        row_counts={name: len(unpacked[name]["data"]) for name in NAMES},
+        row_counts={
+            **{name: len(unpacked[name]["data"]) for name in NAMES},
+            "opted_out": frames.opted_out(today),
+        },
         code_version=settings.CODE_VERSION,
         frames=gzip.compress(content, compresslevel=5, mtime=0),
     )

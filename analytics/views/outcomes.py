@@ -53,7 +53,9 @@ def _choices(request: HttpRequest, view: Given) -> dict[str, Any]:
             memberships__role="surgeon", memberships__site__in=sites
         ).distinct(),
         "neer_codes": CLASS_CODES["neer"],
+        "rockwood_codes": CLASS_CODES["rockwood"],
         "provenance": selector.provenance(view),
+        "opted_out": view.opted_out,
         "may_open": may(request.user, "see_cases"),
         "fresh": snapshots.is_fresh(view.snapshot, timezone.localdate()),
     }

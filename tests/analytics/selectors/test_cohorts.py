@@ -90,6 +90,7 @@ def test_each_part_that_cannot_be_read_is_named(
         (CohortRule(site="west"), []),
         (CohortRule(surgeon_id=2), [2]),
         (CohortRule(neer="V"), [2]),
+        (CohortRule(rockwood="IV"), [3]),
         (CohortRule(kind="ac_joint"), [3]),
         (CohortRule(operated_from=date(2025, 1, 1)), [2, 3]),
         (CohortRule(operated_to=date(2025, 1, 1)), [1, 2]),
@@ -106,6 +107,7 @@ def test_a_rule_cuts_the_cases_and_all_that_hangs_on_them(
                 "performed_on": date(2026, 1, 1),
                 "site": "south",
                 "neer": None,
+                "rockwood": "IV",
                 "injury_kind": "ac_joint",
             },
         ]
@@ -125,6 +127,7 @@ def test_a_site_that_is_not_ones_own_has_no_cases_whatever_the_address_says() ->
 
 
 def test_a_rule_is_said_in_words() -> None:
+    assert CohortRule(rockwood="V").words() == "index procedures of Rockwood class V"
     assert CohortRule().words() == "index procedures"
     rule = CohortRule(operated_from=date(2024, 1, 1), site="north", neer="V", kind="ac_joint")
     assert rule.words() == (

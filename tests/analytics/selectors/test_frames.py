@@ -6,8 +6,9 @@ import pytest
 
 from analytics.selectors import frames
 from followup.services import films
-from registry.models import Construct, Person
+from registry.models import Construct, Person, Procedure
 from registry.services import patients, voiding
+from registry.services.enrolment import ConsentGiven
 from tests import builders
 from tests.analytics import cohort
 from tests.analytics.records import OPERATED, complication, held, operation, reading
@@ -153,10 +154,33 @@ def test_a_complication_after_a_later_operation_belongs_to_the_index_procedure()
         revises=done,
         performed_on=OPERATED + timedelta(days=120),
     )
-    complication(removal, 10, "infection_superficial", onset_latest=date(2025, 10, 10))
+    began = date(2025, 10, 10)
+    complication(removal, 10, "infection_superficial", onset_earliest=began, onset_latest=began)
     row = only(frames.build(None, TODAY).complications)
     assert row["procedure_id"] == done.pk
     assert row["onset_on"] == pd.Timestamp(2025, 10, 10)
+
+
+def decide(of: Procedure, decision: str, on: date) -> None:
+    patients.add_consent(
+        patient=of.injury.patient,
+        site=of.site,
+        given=ConsentGiven("registry", decision, on, "told in clinic"),
+        by=of.recorded_by,
+        now=NOW,
+        today=TODAY,
+    )
+
+
+def test_who_opted_out_is_in_no_figure_and_is_counted() -> None:
+    stays, goes, back = operation(), operation(), operation("south")
+    decide(goes, "given", OPERATED)
+    decide(goes, "opted_out", TODAY)
+    decide(back, "opted_out", OPERATED)
+    decide(back, "given", TODAY)
+    assert frames.build(None, TODAY).cases.index.tolist() == [stays.pk, back.pk]
+    assert frames.opted_out(TODAY) == {"north": 1}
+    assert frames.opted_out(OPERATED - timedelta(days=1)) == {}
 
 
 def test_sites_can_be_asked_for_alone() -> None:

@@ -4,6 +4,8 @@ from analytics.selectors import outcomes
 from analytics.selectors.cohorts import CohortRule, rule_from
 from analytics.services import snapshots
 from analytics.services.definitions import choose_definition
+from registry.services import patients
+from registry.services.enrolment import ConsentGiven
 from tests import builders
 from tests.analytics.records import complication, held, lost, operation
 from tests.builders import NOW, TODAY
@@ -55,6 +57,24 @@ def test_a_view_says_what_reproduces_it() -> None:
     assert made["cutoff"] == "2026-11-25"
     assert made["snapshot"] == given.snapshot.content_hash
     assert made["caution"] == "observational: not a treatment effect"
+
+
+def test_a_view_says_how_many_opted_out_at_its_sites() -> None:
+    for site in ("north", "south"):
+        gone = operation(site)
+        patients.add_consent(
+            patient=gone.injury.patient,
+            site=gone.site,
+            given=ConsentGiven("registry", "opted_out", TODAY, "told in clinic"),
+            by=gone.recorded_by,
+            now=NOW,
+            today=TODAY,
+        )
+    held()
+    given = view()
+    assert given.opted_out == 1
+    assert outcomes.provenance(given)["left_out"].startswith("1 of patients who opted out")
+    assert outcomes.outcome_answer(given).total.operated == 1
 
 
 def test_the_same_snapshot_gives_the_same_rows() -> None:

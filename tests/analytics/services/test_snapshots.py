@@ -66,6 +66,7 @@ def test_the_same_data_give_the_same_hash_and_no_second_snapshot() -> None:
     assert one.row_counts == {
         "cases": 1,
         "complications": 1,
+        "opted_out": {},
         "readings": 1,
         "reoperations": 0,
         "reviews": Procedure.objects.get().reviews.count(),

@@ -3,6 +3,7 @@
 import pytest
 from django.apps import apps
 
+from analytics.selectors.frames import opted_out
 from analytics.simulation import setting
 from analytics.simulation.cohort import generate
 from analytics.simulation.truth import TRUTH
@@ -130,4 +131,5 @@ def test_the_truth_stands_beside_the_estimate_of_each_construct_type() -> None:
     for table in tables:
         codes = [line[0] for line in table[2:]]
         assert set(codes) <= set(TRUTH)
-        assert sum(int(line[-1]) for line in table[2:]) == 150
+        operated = sum(int(line[-1]) for line in table[2:])
+        assert operated == 150 - sum(opted_out(TODAY).values())
