@@ -40,6 +40,7 @@ class MadeFromSerializer(serializers.Serializer):
     """What reproduces the numbers: cohort, definition with its version, cut-off, snapshot."""
 
     cohort = serializers.CharField()
+    left_out = serializers.CharField()
     endpoint = serializers.CharField()
     definition = serializers.CharField()
     definition_text = serializers.CharField()
