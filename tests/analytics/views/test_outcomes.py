@@ -216,19 +216,3 @@ def test_another_sites_cases_are_in_no_number_and_no_list(
     listed = client.get(reverse("outcomes-cases") + "?which=operated").content.decode()
     assert foreign.injury.patient.key in listed
     assert mine.injury.patient.key not in listed
-
-
-@pytest.mark.parametrize("name", ["outcomes", "harms", "outcomes-cases"])
-def test_a_page_costs_the_same_queries_for_few_and_for_many(
-    meeting: Client, counted: Any, name: str
-) -> None:
-    complication(held(), 60)
-    meeting.get(reverse(name))
-    with counted() as few:
-        meeting.get(reverse(name))
-    for _ in range(8):
-        complication(lost(construct="HP"), 60)
-    meeting.get(reverse(name))
-    with counted() as many:
-        meeting.get(reverse(name))
-    assert len(few) == len(many)

@@ -116,14 +116,3 @@ def test_another_sites_merge_cannot_be_undone(
     where = reverse("duplicates-undo", args=[PatientMerge.objects.get().pk])
     assert client.post(where).status_code == 404
     assert client.get(where).status_code == 405
-
-
-def test_the_list_costs_the_same_for_ten_and_for_two_hundred(here: Client, counted: Any) -> None:
-    cost = []
-    for number in (10, 200):
-        while Patient.objects.count() < number:
-            builders.patient(family_name=f"Name{Patient.objects.count() // 2}")
-        with counted() as queries:
-            here.get(reverse("duplicates"))
-        cost.append(len(queries))
-    assert cost[0] == cost[1]

@@ -199,16 +199,3 @@ def test_the_password_of_somebody_who_also_works_elsewhere_is_not_mine_to_set(
     assert here.post(where, sent).status_code == 403
     both.refresh_from_db()
     assert not both.check_password("correct horse battery")
-
-
-def test_the_list_of_people_costs_the_same_for_ten_and_for_two_hundred(
-    here: Client, counted: Any
-) -> None:
-    cost = []
-    for number in (10, 200):
-        for index in range(Person.objects.count(), number):
-            builders.person(f"somebody{index}", north="surgeon")
-        with counted() as queries:
-            here.get(reverse("setup-people"))
-        cost.append(len(queries))
-    assert cost[0] == cost[1]

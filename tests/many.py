@@ -1,0 +1,227 @@
+"""Many rows, quickly: copies of the one of each thing that a site has, written in bulk."""
+
+from collections.abc import Callable, Sequence
+from datetime import date, time, timedelta
+from typing import Any, TypeVar
+
+from django.db.models import Model
+
+from followup.models import (
+    Clinic,
+    ClosedDay,
+    Complication,
+    ContactAttempt,
+    Film,
+    HardwareDecision,
+    MotionExam,
+    Protocol,
+    ProtocolVersion,
+    Reading,
+    Review,
+    Score,
+)
+from registry.models import (
+    Classification,
+    Consent,
+    Construct,
+    ConstructDeparture,
+    ConstructType,
+    Identifier,
+    Injury,
+    Membership,
+    Part,
+    Patient,
+    PatientMerge,
+    PatientSite,
+    Person,
+    Procedure,
+)
+from registry.models.imports import ImportBatch
+from registry.models.patients import new_key
+from tests.builders import NOW, TODAY
+
+AnyModel = TypeVar("AnyModel", bound=Model)
+FIRST_DAY = date(1940, 1, 1)
+
+
+def copies(template: AnyModel, number: int, /, **changes: Any) -> list[AnyModel]:
+    """Write so many copies of a row; a change that is a function gets the copy's number."""
+    fields = [field for field in template._meta.concrete_fields if not field.primary_key]
+    values = {field.name: getattr(template, field.attname) for field in fields}
+    attribute = {field.name: field.attname for field in fields}
+    rows = []
+    for n in range(number):
+        row = values | {name: _value(change, n) for name, change in changes.items()}
+        rows.append(type(template)(**{attribute[name]: value for name, value in row.items()}))
+    return type(template)._base_manager.bulk_create(rows, batch_size=500)
+
+
+def _value(change: Any, number: int) -> Any:
+    value = change(number) if callable(change) else change
+    return value.pk if isinstance(value, Model) else value
+
+
+def _each(parents: Sequence[Any]) -> Callable[[int], Any]:
+    return lambda number: parents[number]
+
+
+def grow(things: dict[str, Any], have: int, number: int) -> None:
+    """Bring everything that a page might list at a site from so many rows to so many.
+
+    `have` is 1 for a site with one of each thing. Besides patients with an operation each there are
+    as many whose enrolment stopped halfway.
+    """
+    _patients(things, have, number - have)
+    _course(Procedure.objects.get(pk=things["procedure_id"]), things, have, number - have)
+    _setup(things, have, number - have)
+
+
+def _patients(things: dict[str, Any], have: int, more: int) -> None:
+    """Write patients with an operation each, and such whose enrolment stopped halfway."""
+    patient = Patient.objects.get(pk=things["patient_id"])
+    injury = Injury.objects.get(pk=things["injury_id"])
+    whole = _people(patient, things, have, more)
+    hurt = copies(injury, more, patient=_each(whole))
+    copies(Classification.objects.get(pk=things["classification_id"]), more, injury=_each(hurt))
+    _operations(things, have, hurt)
+    halfway = _people(patient, things, have + 100_000, more)
+    half, quarter = more // 2, more // 4
+    unfinished = copies(injury, half, patient=_each(halfway))
+    copies(Procedure.objects.get(pk=things["procedure_id"]), quarter, injury=_each(unfinished))
+    merge = PatientMerge.objects.get(pk=things["merge_id"])
+    undone = {"undone_at": NOW, "undone_by": merge.merged_by_id}
+    copies(merge, more, merged=_each(halfway), **undone)
+
+
+def _people(patient: Patient, things: dict[str, Any], have: int, more: int) -> list[Patient]:
+    """Write patients with their names, every two of them alike."""
+    people = copies(patient, more, key=lambda _: new_key())
+    whose = _each(people)
+
+    def born(n: int) -> date:
+        return FIRST_DAY + timedelta(days=(have + n) // 2)
+
+    copies(
+        patient.identity,
+        more,
+        patient=whose,
+        family_name=lambda n: f"Alike{(have + n) // 2}",
+        sort_name=lambda n: f"alike{(have + n) // 2} brisa",
+        birth_earliest=born,
+        birth_latest=born,
+        phone="",
+    )
+    copies(PatientSite.objects.get(patient=patient), more, patient=whose)
+    number = Identifier.objects.get(pk=things["identifier_id"])
+    copies(number, more, patient=whose, value=lambda n: f"copy-{have + n:06d}")
+    return people
+
+
+def _minute(number: int) -> time:
+    """Return a time of day of its own for each number; nobody else's slot has these seconds."""
+    return time(number // 60 % 24, number % 60, 30 + number // 1440)
+
+
+def _operations(things: dict[str, Any], have: int, hurt: list[Injury]) -> None:
+    more, injury = len(hurt), _each(hurt)
+    operation = Procedure.objects.get(pk=things["procedure_id"])
+    done = _each(copies(operation, more, injury=injury))
+    built = _each(copies(Construct.objects.get(pk=things["construct_id"]), more, procedure=done))
+    copies(Part.objects.get(pk=things["part_id"]), more, construct=built)
+    copies(departure_of(operation), more, construct=built)
+    review = Review.objects.get(pk=things["review_id"])
+    open_reviews = _each(copies(review, more, procedure=done))
+    slot = review.appointments.get(state="booked")
+    copies(slot, more, review=open_reviews, at=lambda n: _minute(have + n))
+    attempt = ContactAttempt.objects.filter(review=review).earliest("id")
+    copies(attempt, more, review=open_reviews, patient=lambda n: hurt[n].patient_id)
+    film = Film.objects.get(pk=things["film_id"])
+    films = _each(copies(film, more, injury=injury))
+    copies(Film.objects.get(pk=things["film_id"]), more, injury=injury, view="ap")
+    copies(Reading.objects.get(pk=things["reading_id"]), more, film=films)
+    copies(MotionExam.objects.get(pk=things["exam_id"]), more, injury=injury)
+    copies(Score.objects.get(pk=things["score_id"]), more, injury=injury)
+    copies(Complication.objects.get(pk=things["complication_id"]), more, procedure=done)
+    copies(HardwareDecision.objects.get(pk=things["decision_id"]), more, procedure=done)
+
+
+def departure_of(operation: Procedure) -> ConstructDeparture:
+    """Return the operation's departure from a construct check, made when there is none."""
+    by = {"recorded_by": operation.recorded_by, "changed_by": operation.recorded_by}
+    at = {"recorded_at": NOW, "changed_at": NOW, "site": operation.site}
+    return ConstructDeparture.objects.get_or_create(
+        construct=operation.construct,
+        check_id="shaft-drill",
+        check_version=1,
+        defaults={"found": "another drill", "reason": "none other was there", **by, **at},
+    )[0]
+
+
+def _course(operation: Procedure, things: dict[str, Any], have: int, more: int) -> None:
+    """Write as many more rows of each kind about one patient."""
+
+    def on(n: int) -> date:
+        return operation.performed_on + timedelta(days=50 + have + n)
+
+    films = copies(Film.objects.get(pk=things["film_id"]), more, taken_on=on)
+    copies(Reading.objects.get(pk=things["reading_id"]), more, film=_each(films))
+    copies(MotionExam.objects.get(pk=things["exam_id"]), more, examined_on=on)
+    copies(Score.objects.get(pk=things["score_id"]), more, taken_on=on)
+    copies(Complication.objects.get(pk=things["complication_id"]), more, detected_on=on)
+    decision = HardwareDecision.objects.get(pk=things["decision_id"])
+    copies(decision, more, state="declined", reason="it does not bother", raised_on=on)
+    washouts = copies(operation, more, kind="washout", performed_on=on)
+    review = Review.objects.get(pk=things["review_id"])
+    copies(review, more, procedure=_each(washouts))
+    copies(review.appointments.get(state="booked"), more, state="cancelled")
+    copies(ContactAttempt.objects.filter(review=review).earliest("id"), more)
+    copies(Part.objects.get(pk=things["part_id"]), more)
+    copies(departure_of(operation), more, check_version=lambda n: 1 + have + n)
+    copies(Classification.objects.get(pk=things["classification_id"]), more, superseded=True)
+    copies(Consent.objects.get(pk=things["consent_id"]), more)
+    number = Identifier.objects.get(pk=things["identifier_id"])
+    copies(number, more, value=lambda n: f"course-{have + n:06d}")
+
+
+def _setup(things: dict[str, Any], have: int, more: int) -> None:
+    """Write as many more rows of each kind that an administrator lists."""
+
+    def named(word: str) -> Callable[[int], str]:
+        return lambda n: f"{word} {have + n}"
+
+    works = Membership.objects.get(pk=things["membership_id"])
+    staff = copies(works.person, more, username=named("staff"), shown_name=named("Staff"))
+    copies(works, more, person=_each(staff), role="surgeon")
+    kind = ConstructType.objects.get(pk=things["type_id"])
+    kinds = copies(kind, more, code=named("C"), name=named("Kind"), planned_removal=False)
+    protocol = Protocol.objects.get(pk=things["protocol_id"])
+    protocols = copies(protocol, more, name=named("Protocol"), construct_type=_each(kinds))
+    version = ProtocolVersion.objects.get(pk=things["version_id"])
+    versions = copies(version, more, protocol=_each(protocols))
+    copies(version.steps.get(), more, version=_each(versions))
+    copies(version, more, number=lambda n: 1 + have + n)
+    copies(Clinic.objects.get(pk=things["clinic_id"]), more, name=named("Clinic"))
+    closed = ClosedDay.objects.get(pk=things["day_id"])
+    copies(closed, more, on=lambda n: TODAY + timedelta(days=400 + have + n))
+    _sites(works, named, more)
+
+
+def _sites(works: Membership, named: Callable[[str], Callable[[int], str]], more: int) -> None:
+    """Write sites that the person with every role administers, and files that were imported."""
+    site = works.site
+    everything = Person.objects.get(username=f"{site.code}_everything")
+    sites = copies(site, more, code=lambda n: named("s")(n).replace(" ", "-"), name=named("Site"))
+    copies(works, more, person=everything, site=_each(sites), role="administrator")
+    batch = ImportBatch(
+        site=site,
+        file_name="cases.csv",
+        content_hash="0" * 64,
+        started_at=NOW,
+        started_by=everything,
+        state="done",
+        rows_read=1,
+        rows_landed=1,
+        rows_known=0,
+        rows_refused=0,
+    )
+    copies(batch, more)

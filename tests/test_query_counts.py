@@ -1,0 +1,156 @@
+"""Every page and every resource costs the same number of queries at 10 and at 1,000 rows.
+
+`pytest -rP tests/test_query_counts.py -k dozen` prints the numbers.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+import time_machine
+from django.core.cache import cache
+from django.db import connection, transaction
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from registry.models import Person
+from tests import builders, many, world
+from tests.scene import Scene
+from tests.test_access import DOORS, urls
+from tests.test_api_access import RESOURCES, url
+
+pytestmark = pytest.mark.django_db
+FEW, MANY = 10, 1000
+PAGES = [name for name, door in DOORS.items() if door.opens]
+READ = [name for name, one in RESOURCES.items() if "get" in one.needs]
+# What else may be asked of a list in its address.
+ALSO = {
+    "patients": ("?q=alike", "?q=copy", "?page=2"),
+    "due": ("?show=late", "?show=unbooked", "?week=2026-11-23", "?page=2"),
+    "clinic": ("?who=all",),
+    "films": ("?second=yes",),
+    "hardware": ("?resting=yes", "?page=2"),
+    "outcomes": ("?endpoint=union&horizon=6w", "?by=surgeon", "?by=site"),
+    "outcomes-cases": ("?which=evaluable", "?which=not_evaluable&page=2"),
+}
+
+
+def paged(context: Any) -> int:
+    return int(context["page"].paginator.count)
+
+
+def listed(name: str) -> Callable[[Any], int]:
+    return lambda context: len(context[name])
+
+
+# How many rows stand behind a list: the proof that there was something to count.
+BEHIND: dict[str, Callable[[Any], int]] = {
+    "patients": paged,
+    "patient": lambda context: len(context["courses"][0].entries),
+    "patient-history": paged,
+    "duplicates": paged,
+    "due": paged,
+    "clinic": listed("rows"),
+    "films": paged,
+    "hardware": paged,
+    "outcomes-cases": paged,
+    "setup-people": paged,
+    "setup-sites": listed("sites"),
+    "setup-construct-types": listed("types"),
+}
+
+
+@dataclass(frozen=True)
+class Cost:
+    """What one look at an address took, and how many rows stood behind it where that is known."""
+
+    status: int
+    statements: tuple[str, ...]
+    rows: int | None
+
+
+Costs = dict[str, dict[str, dict[int, Cost]]]
+
+
+def asked(scene: Scene) -> Iterator[tuple[str, str]]:
+    """Yield every address of the first site that shows something, with its name."""
+    for name in PAGES:
+        for address in urls(scene, name, "north"):
+            yield name, address
+            for more in ALSO.get(name, ()):
+                yield name, address + more
+    for name in READ:
+        long = "?page_size=200" if name.endswith("-list") else ""
+        yield name, url(scene, name, "north") + long
+
+
+@pytest.fixture(scope="module")
+def costs(django_db_setup: None, django_db_blocker: Any) -> Iterator[Costs]:
+    """Give the cost of every address at both sizes, by name and address."""
+    with (
+        django_db_blocker.unblock(),
+        time_machine.travel(builders.NOW, tick=False),
+        transaction.atomic(),
+    ):
+        builders.load_defaults()
+        scene = Scene({"north": world.one_of_each("north")}, {}, {}, {})
+        found: Costs = {}
+        have = 1
+        for size in (FEW, MANY):
+            many.grow(scene.things["north"], have, size)
+            have = size
+            for name, address in asked(scene):
+                found.setdefault(name, {}).setdefault(address, {})[size] = _cost(name, address)
+        yield found
+        transaction.set_rollback(True)
+
+
+def _cost(name: str, address: str) -> Cost:
+    client = Client()
+    client.force_login(Person.objects.get(username="north_everything"))
+    cache.clear()
+    if name.startswith(("outcomes", "harms")):
+        # The first look after a change takes the snapshot that the next ones read.
+        client.get(address)
+    with CaptureQueriesContext(connection) as queries:
+        answer = client.get(address)
+    behind = BEHIND.get(name)
+    return Cost(
+        answer.status_code,
+        tuple(query["sql"] for query in queries),
+        behind(answer.context) if behind else None,
+    )
+
+
+@pytest.mark.parametrize("name", [*PAGES, *READ])
+def test_an_address_costs_the_same_for_few_rows_and_for_many(costs: Costs, name: str) -> None:
+    for address, cost in costs[name].items():
+        few, many_rows = cost[FEW], cost[MANY]
+        assert (few.status, many_rows.status) == (200, 200), address
+        more = [sql[:300] for sql in many_rows.statements if sql not in few.statements]
+        assert len(few.statements) == len(many_rows.statements), "\n".join([address, *more])
+
+
+@pytest.mark.parametrize("name", BEHIND)
+def test_there_were_few_rows_and_then_many(costs: Costs, name: str) -> None:
+    address, cost = next(iter(costs[name].items()))
+    few, many_rows = cost[FEW].rows, cost[MANY].rows
+    assert few is not None
+    assert many_rows is not None
+    # Of pairs of patients there is one less than of patients.
+    assert few >= FEW - 1, address
+    assert many_rows >= MANY - 1, address
+
+
+def test_nothing_needs_more_than_a_few_dozen_queries(costs: Costs) -> None:
+    dear = []
+    for name, addresses in costs.items():
+        for address, cost in addresses.items():
+            question = "?" + address.split("?", 1)[1] if "?" in address else ""
+            rows = f", {cost[FEW].rows} and {cost[MANY].rows} rows" if name in BEHIND else ""
+            queries = len(cost[MANY].statements)
+            print(f"{name} {question}: {queries} queries{rows}")  # noqa: T201 - to be quoted
+            if queries > 35:
+                dear.append(address)
+    assert dear == []
