@@ -16,10 +16,6 @@ COMPARED = (
     ("loss", "loss_of_reduction", "rise-3mm", "12m"),
     ("complication", "any_complication", "any-complication", "12m"),
 )
-NOTE = (
-    "Who is operated on again is always filmed, the others when they come; and a reading errs. So a "
-    "rate of loss lies a little above the truth here, as it does in any service."
-)
 HEAD = ("construct", "true", "crude rate (95%)", "cumulative incidence (95%)", "operated")
 
 
@@ -46,6 +42,15 @@ def sections(sites: Sequence[Site], *, now: datetime, today: date) -> list[list[
         title = f"{view.definition.name}, {outcomes.provenance(view)['horizon']}"
         found.append([(title,), HEAD, *lines])
     return found
+
+
+def note() -> str:
+    """Say why an estimate of loss lies a little above the truth."""
+    return (
+        "Who is operated on again is always filmed, the others when they come; and of each later "
+        f"film of a shoulder that held {truth.misread_share():.1%} are misread as a loss. So a rate "
+        "of loss lies a little above the truth here, as it does in any service."
+    )
 
 
 def _line(row: dict[str, Any], known: str, horizon: str) -> tuple[str, ...]:

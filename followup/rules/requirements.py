@@ -1,8 +1,7 @@
 """Data decide, not clicks: what a step asks for against what is there."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
 
 from followup.rules.scores.catalogue import INSTRUMENTS
 
@@ -73,11 +72,3 @@ def _is_present(item: str, present: Present) -> bool:
     if kind == "score":
         return code in present.scores
     return present.motion if kind == "motion" else present.screened
-
-
-def step_holding(day: date, windows: Sequence[tuple[str, date, date]]) -> str | None:
-    """Return the code of the step whose window (code, first day, last day) holds a day."""
-    for code, opens_on, closes_on in windows:
-        if opens_on <= day <= closes_on:
-            return code
-    return None

@@ -1,7 +1,7 @@
 """Raising the question of removal, recording the decision, and settling it by the operation."""
 
 from collections.abc import Mapping
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any
 
 from followup.models.hardware import HardwareDecision, HardwareState, RaisedBecause
@@ -89,7 +89,7 @@ def raise_planned_removals(*, by: Person, now: datetime, today: date) -> int:
     )
     for procedure in rows:
         weeks = procedure.construct.construct_type.removal_opens_weeks
-        if procedure.performed_on + timedelta(weeks=weeks) <= today:
+        if prompts.planned_removal_opens(procedure.performed_on, weeks) <= today:
             question = raise_question(
                 procedure=procedure,
                 because=RaisedBecause.PLANNED_REMOVAL,

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from followup.models.calendars import Clinic, ClosedDay
 from followup.models.protocols import ProtocolPurpose, ProtocolStep, ProtocolVersion
-from followup.models.reviews import OPEN_STATES, Appointment, AppointmentState, Review, ReviewState
+from followup.models.reviews import Appointment, AppointmentState, Review, ReviewState
 from followup.rules import planner, states
 from followup.rules.windows import Window
 from followup.selectors.protocols import version_for
@@ -246,11 +246,6 @@ def cancel_slots(*, review: Review, by: Person, now: datetime) -> None:
             expected_version=slot.version,
         )
         messages.call_off(appointment=slot, now=now)
-
-
-def open_reviews(procedure: Procedure) -> int:
-    """Return how many reviews of an operation are still open."""
-    return procedure.reviews.filter(state__in=OPEN_STATES).count()
 
 
 def _reopened(review: Review) -> dict[str, str]:

@@ -13,6 +13,7 @@ from followup.forms.due import AttemptForm, BookForm, ConfirmForm, NotNeededForm
 from followup.models import Clinic, Review
 from followup.selectors import due as selector
 from followup.selectors import slots
+from followup.selectors.sums import review_sums
 from followup.selectors.visible import visible
 from followup.services import contacts, reviews
 from registry.errors import BadInput, HoldfastError, StaleVersion
@@ -45,6 +46,7 @@ def due(request: HttpRequest) -> HttpResponse:
             ).distinct(),
             "query": _query_without_page(request),
             "today": today,
+            "sums": review_sums(request.user),
             "may_book_at": site_ids(request.user, "book"),
             "may_note_at": site_ids(request.user, "record_contact"),
             "may_end_at": site_ids(request.user, "end_review"),

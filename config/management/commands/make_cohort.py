@@ -63,10 +63,13 @@ class Command(BaseCommand):
         self.stdout.write(f"{wanted.procedures} cases in {written} rows. {setting.INVENTED}\n")
         self.stdout.write("True shares that lose reduction by each horizon, and others")
         self._table(truth.table())
+        self.stdout.write("\nWhere they come from")
+        for one in truth.known_rates():
+            self.stdout.write(f"{one.code}: {one.rate}, {one.value:.0%}: {one.source}")
         for title, *lines in truth_table.sections(list(Site.objects.all()), now=now, today=today):
             self.stdout.write(f"\n{title[0]}: what was put in, and what the rows give")
             self._table(lines)
-        self.stdout.write(truth_table.NOTE)
+        self.stdout.write(truth_table.note())
 
     def _table(self, lines: list[tuple[str, ...]]) -> None:
         widths = [max(len(line[at]) for line in lines) for at in range(len(lines[0]))]

@@ -2,6 +2,7 @@
 
 import pytest
 from django.apps import apps
+from django.core.management import CommandError, call_command
 
 from analytics.selectors.frames import opted_out
 from analytics.simulation import setting
@@ -133,3 +134,15 @@ def test_the_truth_stands_beside_the_estimate_of_each_construct_type() -> None:
         assert set(codes) <= set(TRUTH)
         operated = sum(int(line[-1]) for line in table[2:])
         assert operated == 150 - sum(opted_out(TODAY).values())
+
+
+def test_the_command_prints_what_was_put_in_and_what_the_rows_give(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    call_command("make_cohort", procedures=30, sites=1, seed=2)
+    said = capsys.readouterr().out
+    assert "30 cases in" in said
+    assert "LP: loss of reduction by the end of follow-up, 15%: invented" in said
+    assert "what was put in, and what the rows give" in said
+    with pytest.raises(CommandError, match="an empty one only"):
+        call_command("make_cohort", procedures=30)

@@ -1,10 +1,8 @@
-from datetime import date
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from followup.rules.requirements import Present, Wanted, items, step_holding, still_missing, words
+from followup.rules.requirements import Present, Wanted, items, still_missing, words
 
 SIX_WEEKS = Wanted(
     film_views=("zanca", "ap"),
@@ -94,21 +92,3 @@ def test_an_item_is_missing_when_it_is_neither_there_nor_excused(
 )
 def test_an_item_is_said_in_words(item: str, said: str) -> None:
     assert words(item) == said
-
-
-@pytest.mark.parametrize(
-    ("day", "step"),
-    [
-        (date(2026, 7, 2), None),
-        (date(2026, 7, 3), "6w"),
-        (date(2026, 7, 31), "6w"),
-        (date(2026, 8, 1), None),
-        (date(2026, 9, 1), "3m"),
-    ],
-)
-def test_a_film_counts_for_the_window_that_holds_its_date(day: date, step: str | None) -> None:
-    windows = [
-        ("6w", date(2026, 7, 3), date(2026, 7, 31)),
-        ("3m", date(2026, 8, 15), date(2026, 9, 26)),
-    ]
-    assert step_holding(day, windows) == step
