@@ -106,13 +106,13 @@ def test_a_superseded_judgement_does_not_count(surgeon: Person) -> None:
     film = operation.injury.films.get()
     films.record_reading(
         film=film,
-        values={"union": "partial"},
+        values={"union": "unknown"},
         reader=operation.recorded_by,
         by=operation.recorded_by,
         now=NOW,
         today=TODAY,
     )
-    assert "union not confirmed" in sentence(surgeon)
+    assert "no film says whether it united" in sentence(surgeon)
 
 
 @pytest.mark.parametrize(
