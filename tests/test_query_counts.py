@@ -32,7 +32,7 @@ ALSO = {
     "films": ("?second=yes",),
     "hardware": ("?resting=yes", "?page=2"),
     "outcomes": ("?endpoint=union&horizon=6w", "?by=surgeon", "?by=site"),
-    "outcomes-cases": ("?which=evaluable", "?which=not_evaluable&page=2"),
+    "outcomes-cases": ("?horizon=3m&which=eligible", "?horizon=3m&which=not_evaluable&page=2"),
 }
 
 
