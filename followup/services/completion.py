@@ -2,6 +2,8 @@
 
 from datetime import date, datetime
 
+from django.db.models import Exists, OuterRef, Q
+
 from followup.models.complications import Complication
 from followup.models.films import Film
 from followup.models.motion import MotionExam
@@ -57,9 +59,13 @@ def first_finding(review: Review) -> date | None:
         .first()
         for model, field in ((Film, "taken_on"), (MotionExam, "examined_on"), (Score, "taken_on"))
     ]
-    events = Complication.objects.filter(
-        procedure__injury_id=injury_id, detected_on__range=inside
-    ).order_by("detected_on")
+    # What led to a revision was found before the revision's own first review.
+    of_before = ~Q(procedure=review.procedure) & Q(detected_on__lte=review.procedure.performed_on)
+    events = (
+        Complication.objects.filter(procedure__injury_id=injury_id, detected_on__range=inside)
+        .exclude(of_before)
+        .order_by("detected_on")
+    )
     days.append(events.values_list("detected_on", flat=True).first())
     return min((day for day in days if day is not None), default=None)
 
@@ -70,6 +76,25 @@ def settle(*, review: Review, by: Person, now: datetime) -> Review | None:
     if day is None:
         return None
     return attend(review=review, on=day, expected_version=review.version, by=by, now=now)
+
+
+def complete_attended(*, by: Person, now: datetime) -> int:
+    """Mark attended reviews complete whose last findings came after the visit; return how many."""
+    later = [
+        Exists(model.objects.filter(injury=OuterRef("procedure__injury"), recorded_at__gt=seen))
+        for model, seen in ((one, OuterRef("changed_at")) for one in (Film, MotionExam, Score))
+    ]
+    waiting = Review.objects.filter(
+        later[0] | later[1] | later[2], state=ReviewState.ATTENDED, complete=False
+    )
+    completed = 0
+    for review in waiting.select_related("step", "procedure").iterator(chunk_size=500):
+        if not still_missing(review):
+            records.save(
+                review, {"complete": True}, by=by, now=now, expected_version=review.version
+            )
+            completed += 1
+    return completed
 
 
 def attend(*, review: Review, on: date, expected_version: int, by: Person, now: datetime) -> Review:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from followup.services import planning, reviews
+from followup.services import completion, planning, reviews
 from registry.models.patients import PatientStatus
 from registry.models.procedures import Procedure
 from registry.models.sites import Site
@@ -12,16 +12,17 @@ from registry.services.background import background_person
 
 @dataclass(frozen=True)
 class Swept:
-    """How many operations were planned, proposed days moved, and reviews lapsed."""
+    """How many operations were planned, proposed days moved, reviews lapsed, and completed since."""
 
     planned: int
     moved: int
     lapsed: int
+    completed: int
 
 
 def sweep(*, now: datetime, today: date) -> Swept:
-    """Plan what has no review yet, move what is proposed on a day without a clinic, and let lapse
-    what has closed; twice a day equals once.
+    """Plan what has no review yet, move what is proposed on a day without a clinic, let lapse what
+    has closed, and complete what was found after its visit; twice a day equals once.
     """
     by = background_person()
     planned = 0
@@ -37,4 +38,5 @@ def sweep(*, now: datetime, today: date) -> Swept:
         planning.move_proposals(site_id=site_id, by=by, now=now, today=today)
         for site_id in Site.objects.filter(is_active=True).values_list("pk", flat=True)
     )
-    return Swept(planned, moved, reviews.lapse_closed(by=by, now=now, today=today))
+    lapsed = reviews.lapse_closed(by=by, now=now, today=today)
+    return Swept(planned, moved, lapsed, completion.complete_attended(by=by, now=now))

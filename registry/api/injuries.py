@@ -208,6 +208,7 @@ class Injuries(Voidable, Resource):
             injury=row,
             system=sent.validated_data["system"],
             code=sent.validated_data["code"],
+            opinion_of=request.user,
             by=request.user,
             now=timezone.now(),
         )

@@ -124,14 +124,24 @@ def record_injury(
             PatientSite.objects.get_or_create(patient=patient, site=site)
         records.create(injury, by=by, now=now)
         for system, code in classes.items():
-            classify(injury=injury, system=system, code=code, by=by, now=now)
+            # Whoever types a class is not known to have given it.
+            classify(injury=injury, system=system, code=code, opinion_of=None, by=by, now=now)
     return injury
 
 
 def classify(
-    *, injury: Injury, system: str, code: str, by: Person, now: datetime
+    *,
+    injury: Injury,
+    system: str,
+    code: str,
+    opinion_of: Person | None,
+    by: Person,
+    now: datetime,
 ) -> Classification:
-    """Give an injury a class; an earlier opinion in the same system is kept as superseded."""
+    """Give an injury a class; an earlier opinion in the same system is kept as superseded.
+
+    `opinion_of` is who gives it today; None where only the class is known, not whose it is.
+    """
     with records.change(by=by):
         for earlier in Classification.objects.filter(
             injury=injury, system=system, superseded=False
@@ -146,8 +156,8 @@ def classify(
                 system=system,
                 edition=EDITIONS[system],
                 code=code,
-                classified_by=by,
-                classified_on=now.date(),
+                classified_by=opinion_of,
+                classified_on=None if opinion_of is None else now.date(),
             ),
             by=by,
             now=now,

@@ -95,6 +95,7 @@ def classify(request: HttpRequest, injury_id: int) -> HttpResponse:
                 injury=row,
                 system=form.cleaned_data["system"],
                 code=form.cleaned_data["code"],
+                opinion_of=request.user,
                 by=request.user,
                 now=timezone.now(),
             )

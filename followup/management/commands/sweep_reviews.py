@@ -13,5 +13,6 @@ class Command(BaseCommand):
         done = sweeping.sweep(now=timezone.now(), today=timezone.localdate())
         self.stdout.write(
             f"{done.planned} operations planned, {done.moved} reviews moved, "
-            f"{done.lapsed} reviews lapsed."
+            f"{done.lapsed} reviews lapsed, "
+            f"{done.completed} completed."
         )

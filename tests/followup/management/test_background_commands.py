@@ -24,9 +24,11 @@ def test_sweep_reviews_says_what_it_did_and_then_finds_nothing_more() -> None:
     builders.procedure()
     lapsed = Review.objects.count()
     assert said("sweep_reviews") == (
-        f"0 operations planned, 0 reviews moved, {lapsed} reviews lapsed."
+        f"0 operations planned, 0 reviews moved, {lapsed} reviews lapsed, 0 completed."
     )
-    assert said("sweep_reviews") == ("0 operations planned, 0 reviews moved, 0 reviews lapsed.")
+    assert said("sweep_reviews") == (
+        "0 operations planned, 0 reviews moved, 0 reviews lapsed, 0 completed."
+    )
 
 
 def test_raise_removals_raises_each_question_once() -> None:

@@ -1,6 +1,6 @@
 """What was collected inside a window, and whether that completes its review."""
 
-from datetime import date, time
+from datetime import date, time, timedelta
 from typing import Any
 
 import pytest
@@ -215,3 +215,36 @@ def test_nobody_attends_a_review_that_was_ended() -> None:
     review.refresh_from_db()
     with pytest.raises(IllegalTransition):
         attend(review)
+
+
+def test_what_is_read_after_the_visit_completes_its_review_at_night() -> None:
+    review = review_at("3m")
+    day = date(2026, 9, 4)
+    scored(review, "pain_nrs", day)
+    scored(review, "quickdash", day)
+    moved(review, day)
+    assert not attend(review, day).complete
+    assert completion.complete_attended(by=review.recorded_by, now=NOW) == 0
+    values = {"taken_on": day, "view": "zanca"}
+    later = NOW + timedelta(hours=2)
+    films.record_film(
+        injury=review.procedure.injury, values=values, **{**given(review), "now": later}
+    )
+    assert completion.complete_attended(by=review.recorded_by, now=later) == 1
+    assert Review.objects.get(pk=review.pk).complete
+    assert completion.complete_attended(by=review.recorded_by, now=later) == 0
+
+
+def test_what_led_to_a_revision_is_no_finding_of_the_revisions_first_review() -> None:
+    index = review_at().procedure
+    again = builders.procedure(
+        index.injury,
+        kind="revision_fixation",
+        revises=index,
+        performed_on=date(2026, 8, 3),
+    )
+    first = again.reviews.get(step__code="baseline")
+    complicated(index.reviews.get(step__code="6w"), date(2026, 8, 3))
+    assert completion.first_finding(first) is None
+    complicated(first, date(2026, 8, 3))
+    assert completion.first_finding(first) == date(2026, 8, 3)

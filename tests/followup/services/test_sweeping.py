@@ -44,7 +44,9 @@ def test_sweeping_twice_changes_nothing() -> None:
     unplanned()
     sweeping.sweep(now=NOW, today=TODAY)
     before = AuditEntry.objects.count()
-    assert sweeping.sweep(now=NOW, today=TODAY) == sweeping.Swept(planned=0, moved=0, lapsed=0)
+    assert sweeping.sweep(now=NOW, today=TODAY) == sweeping.Swept(
+        planned=0, moved=0, lapsed=0, completed=0
+    )
     assert AuditEntry.objects.count() == before
 
 

@@ -119,7 +119,12 @@ def test_an_impossible_injury_date_is_refused(day: date, words: str) -> None:
 
 def test_a_new_opinion_supersedes_the_earlier_one_of_its_system() -> None:
     hurt = builders.injury(classes={"neer": "IIB", "rockwood": "V"})
-    enrolment.classify(injury=hurt, system="neer", code="V", by=hurt.recorded_by, now=NOW)
+    by = hurt.recorded_by
+    enrolment.classify(injury=hurt, system="neer", code="V", opinion_of=by, by=by, now=NOW)
+    typed = Classification.objects.get(system="rockwood")
+    given = Classification.objects.get(system="neer", superseded=False)
+    assert (typed.classified_by, typed.classified_on) == (None, None)
+    assert (given.classified_by, given.classified_on) == (by, TODAY)
     now = dict(Classification.objects.filter(superseded=False).values_list("system", "code"))
     assert now == {"neer": "V", "rockwood": "V"}
     assert Classification.objects.filter(system="neer").count() == 2
@@ -128,7 +133,14 @@ def test_a_new_opinion_supersedes_the_earlier_one_of_its_system() -> None:
 def test_a_code_of_another_system_is_refused() -> None:
     hurt = builders.injury(classes={})
     with pytest.raises(BadInput):
-        enrolment.classify(injury=hurt, system="ao_ota", code="IIB", by=hurt.recorded_by, now=NOW)
+        enrolment.classify(
+            injury=hurt,
+            system="ao_ota",
+            code="IIB",
+            opinion_of=None,
+            by=hurt.recorded_by,
+            now=NOW,
+        )
 
 
 def test_recording_an_operation_is_announced_once_with_it() -> None:
