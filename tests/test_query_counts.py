@@ -61,6 +61,14 @@ BEHIND: dict[str, Callable[[Any], int]] = {
 }
 
 
+# Figures, the cases behind them and the films to be read know patients by key; Setup knows none.
+WITHOUT_NAMES = [
+    name
+    for name in (*PAGES, *READ)
+    if name.startswith(("outcomes", "harms", "films", "setup", "v1:api-rates", "v1:api-film"))
+]
+
+
 @dataclass(frozen=True)
 class Cost:
     """What one look at an address took, and how many rows stood behind it where that is known."""
@@ -141,6 +149,17 @@ def test_there_were_few_rows_and_then_many(costs: Costs, name: str) -> None:
     # Of pairs of patients there is one less than of patients.
     assert few >= FEW - 1, address
     assert many_rows >= MANY - 1, address
+
+
+@pytest.mark.parametrize("name", WITHOUT_NAMES)
+def test_where_nobody_is_shown_no_name_is_read(costs: Costs, name: str) -> None:
+    read = [
+        sql[:300]
+        for cost in costs[name].values()
+        for sql in cost[MANY].statements
+        if "registry_identity" in sql or "registry_identifier" in sql
+    ]
+    assert read == []
 
 
 def test_nothing_needs_more_than_a_few_dozen_queries(costs: Costs) -> None:
