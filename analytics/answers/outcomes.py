@@ -226,7 +226,16 @@ def _sentence(total: GroupRow, definition: EndpointDefinition, horizon: Horizon)
         f"({percent(rate.estimate)}; 95% interval {percent(rate.low)} to {percent(rate.high)}) "
         f"under '{definition.name}'. {unseen} of {total.eligible} eligible could not be judged; "
         f"had none or all of them had the event, the rate would be {percent(bounds.low)} or "
-        f"{percent(bounds.high)}."
+        f"{percent(bounds.high)}.{_incidence(total.incidence.estimate)}"
+    )
+
+
+def _incidence(found: Estimate | None) -> str:
+    if found is None:
+        return ""
+    return (
+        " Cumulative incidence, which counts everybody for as long as they were seen: "
+        f"{percent(found.estimate)} ({percent(found.low)} to {percent(found.high)})."
     )
 
 
