@@ -127,15 +127,14 @@ def test_the_sentence_says_the_rate_the_interval_and_what_the_missing_could_do()
         "16 of 120 eligible could not be judged",
         "8.3%",
         "21.7%",
-        f"as they were seen: {percent(result.total.incidence.estimate.estimate)} (",
     ):
         assert words in result.sentence
 
 
-def test_where_too_few_are_at_risk_the_sentence_leaves_incidence_out() -> None:
-    result = answer(cohort((2, {}, LOST), (2, {}, HELD)), RISE, YEAR)
-    assert result.total.incidence.estimate is None
-    assert "umulative incidence" not in result.sentence
+def test_the_sentence_gives_the_incidence_where_enough_are_at_risk_for_it() -> None:
+    given = cohort((4, {}, LOST), (6, {}, (400, 9.1)))
+    assert "as long as they were seen: 40.0% (" in answer(given, RISE, YEAR).sentence
+    assert "umulative incidence" not in answer(given, RISE, YEAR, min_at_risk=7).sentence
 
 
 def test_incidence_counts_what_comes_first() -> None:
