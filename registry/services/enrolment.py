@@ -10,7 +10,7 @@ from registry.errors import BadInput
 from registry.models.constructs import Construct, Part
 from registry.models.identities import Identifier, Identity
 from registry.models.injuries import Classification, Injury
-from registry.models.patients import Consent, Patient, PatientSite
+from registry.models.patients import Consent, Patient, PatientSite, PatientStatus
 from registry.models.people import Person
 from registry.models.procedures import Procedure, ProcedureKind
 from registry.models.sites import Site
@@ -258,7 +258,7 @@ def complete_procedure(
 
 
 def procedure_possible(procedure: Procedure, today: date) -> None:
-    """Refuse an operation in the future, or before the injury or the operation that it revises."""
+    """Refuse an operation in the future, after the death, or before the injury or what it revises."""
     injury = procedure.injury
     if procedure.revises_id is None and procedure.kind in REVISING:
         raise BadInput({"revises": "Name the earlier operation that this one revises or removes."})
@@ -272,6 +272,16 @@ def procedure_possible(procedure: Procedure, today: date) -> None:
                 "performed_on": (
                     f"{procedure.performed_on} is before the injury "
                     f"({injury.injured_earliest}). Correct one of the two dates."
+                )
+            }
+        )
+    died_on = injury.patient.status_on if injury.patient.status == PatientStatus.DIED else None
+    if died_on is not None and procedure.performed_on > died_on:
+        raise BadInput(
+            {
+                "performed_on": (
+                    f"{procedure.performed_on} is after the death ({died_on}). "
+                    "Correct one of the two dates."
                 )
             }
         )

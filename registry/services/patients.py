@@ -9,6 +9,7 @@ from registry.errors import BadInput, StaleVersion
 from registry.models.identities import Identifier, Identity
 from registry.models.patients import Consent, Patient, PatientStatus
 from registry.models.people import Person
+from registry.models.procedures import Procedure
 from registry.models.sites import Site
 from registry.services import injuries, records
 from registry.services.enrolment import (
@@ -33,7 +34,7 @@ def change_status(
 ) -> Patient:
     """Record that a patient died, withdrew, moved away or is back, and announce it.
 
-    Raises BadInput without a date (unless active) or with one in the future, StaleVersion.
+    Raises BadInput without a date (unless active) or with an impossible one, StaleVersion.
     """
     if status == PatientStatus.ACTIVE:
         on = None
@@ -41,6 +42,8 @@ def change_status(
         raise BadInput({"status_on": "Give the date on which this happened."})
     elif on > today:
         raise BadInput({"status_on": f"{on} is in the future."})
+    else:
+        _ending_possible(patient, status, on)
     with records.change(by=by, reason=note):
         records.save(
             patient,
@@ -54,6 +57,23 @@ def change_status(
             sender=Patient, patient=patient, by=by, now=now, today=today
         )
     return patient
+
+
+def _ending_possible(patient: Patient, status: str, on: date) -> None:
+    """Refuse an ending before the birth, and a death before an operation."""
+    identity = Identity.objects.filter(patient=patient).first()
+    if identity is not None and on < identity.birth_earliest:
+        raise BadInput({"status_on": f"{on} is before the patient's birth."})
+    last = Procedure.objects.filter(injury__patient=patient).order_by("performed_on").last()
+    if status == PatientStatus.DIED and last is not None and on < last.performed_on:
+        raise BadInput(
+            {
+                "status_on": (
+                    f"{on} is before an operation ({last.performed_on}). "
+                    "Correct one of the two dates."
+                )
+            }
+        )
 
 
 def correct_identity(

@@ -16,7 +16,7 @@ from registry.models import (
     PatientSite,
     Procedure,
 )
-from registry.services import enrolment
+from registry.services import enrolment, patients
 from registry.services.implants import PartGiven
 from tests import builders
 from tests.builders import NOW, TODAY
@@ -184,6 +184,23 @@ def test_a_hearer_that_fails_undoes_the_operation() -> None:
 def test_an_impossible_operation_is_refused(values: dict[str, Any], words: str) -> None:
     with pytest.raises(BadInput, match=words):
         builders.procedure(**values)
+
+
+def test_an_operation_after_the_death_is_refused_and_one_on_its_day_is_not() -> None:
+    hurt = builders.injury()
+    patients.change_status(
+        patient=hurt.patient,
+        status="died",
+        on=date(2026, 6, 5),
+        note="",
+        expected_version=1,
+        by=hurt.recorded_by,
+        now=NOW,
+        today=TODAY,
+    )
+    with pytest.raises(BadInput, match="is after the death \\(2026-06-05\\)"):
+        builders.procedure(hurt, performed_on=date(2026, 6, 6))
+    assert builders.procedure(hurt, performed_on=date(2026, 6, 5)).pk
 
 
 def test_a_second_fixation_of_an_injury_is_refused() -> None:

@@ -117,6 +117,23 @@ def test_dying_needs_its_date_and_no_future_one() -> None:
     assert Patient.objects.get().status_on == TODAY
 
 
+def test_nobody_dies_before_an_operation_but_somebody_may_have_moved_before_it() -> None:
+    patient = builders.procedure(performed_on=date(2026, 6, 5)).injury.patient
+    with pytest.raises(BadInput, match="is before an operation \\(2026-06-05\\)"):
+        change(patient, "died", date(2026, 6, 4))
+    assert Patient.objects.get().status == "active"
+    change(patient, "moved", date(2026, 6, 4))
+    change(patient, "died", date(2026, 6, 5))
+    assert Patient.objects.get().status_on == date(2026, 6, 5)
+
+
+@pytest.mark.parametrize("status", ["died", "withdrawn", "moved"])
+def test_nothing_ends_before_the_birth(status: str) -> None:
+    patient = builders.patient(birth_earliest=date(1980, 2, 1), birth_latest=date(1980, 2, 29))
+    with pytest.raises(BadInput, match="before the patient's birth"):
+        change(patient, status, date(1980, 1, 31))
+
+
 def test_being_back_clears_the_date() -> None:
     patient = builders.patient()
     change(patient, "moved", TODAY)
