@@ -1,4 +1,4 @@
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django import forms
@@ -19,6 +19,8 @@ READING = (
     "union",
     "hardware",
 )
+# What is filled in on an empty page already.
+GIVEN = ("version", "visited_on", "checked", "film_posture", "film_calibration")
 SCORES = {"pain_nrs": "pain_nrs", "quickdash": "quickdash", "constant": "constant", "sane": "sane"}
 
 
@@ -138,12 +140,24 @@ class VisitForm(AskingForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        read = [name for name in READING if cleaned.get(name) not in (None, "")]
-        if read and not cleaned.get("film_view"):
-            self.add_error("film_view", "Name the view of the film that was measured.")
-        if cleaned.get("complication_grade") and not cleaned.get("complication_kind"):
-            self.add_error("complication_kind", "Say which complication this grade is of.")
+        of_film = (*READING, "film_taken_on", "film_both_sides")
+        of_harm = ("complication_grade", "complication_relation", "complication_action")
+        if self._filled(of_film) and not cleaned.get("film_view"):
+            self.add_error("film_view", "Name the view of the film that this was seen on.")
+        if self._filled(of_harm) and not cleaned.get("complication_kind"):
+            self.add_error("complication_kind", "Say which complication this is about.")
+        if not self.errors and not self._filled(name for name in cleaned if name not in GIVEN):
+            self.add_error(
+                None,
+                "Nothing is filled in yet. Write under 'What next' when there was nothing to find; "
+                "whoever did not come is marked on the list of who is due.",
+            )
         return cleaned
+
+    def _filled(self, names: Iterable[str]) -> bool:
+        """Say whether any of these fields holds something; a 0 is something, and equals False."""
+        values = [self.cleaned_data.get(name) for name in names]
+        return any(value is not False and value not in (None, "") for value in values)
 
     def findings(self, side: str) -> VisitFindings:
         """Return the visit's findings as the service takes them."""

@@ -71,5 +71,7 @@ def _possible(event: Complication, today: date) -> None:
         raise BadInput({"detected_on": f"{event.detected_on} is before the operation it followed."})
     if (event.onset_earliest is None) != (event.onset_latest is None):
         raise BadInput({"onset_latest": "Give both bounds of the onset, or neither."})
+    if event.onset_latest is not None and event.onset_latest < event.procedure.performed_on:
+        raise BadInput({"onset_latest": f"{event.onset_latest} is before the operation."})
     if event.resolved_on is not None and event.resolved_on > today:
         raise BadInput({"resolved_on": f"{event.resolved_on} is in the future."})

@@ -72,12 +72,23 @@ def test_an_event_that_cannot_be_is_refused(values: dict[str, Any], field: str, 
     "values",
     [
         {"onset_earliest": date(2026, 7, 18), "onset_latest": date(2026, 7, 18)},
+        {"onset_earliest": date(2026, 6, 1), "onset_latest": date(2026, 6, 4)},
         {"onset_earliest": date(2026, 7, 10)},
         {"resolved_on": date(2026, 7, 16)},
     ],
-    ids=["began after it was seen", "one bound only", "over before it was seen"],
+    ids=[
+        "began after it was seen",
+        "began before the operation",
+        "one bound only",
+        "over before it was seen",
+    ],
 )
 def test_days_in_the_wrong_order_are_refused(values: dict[str, Any]) -> None:
     with pytest.raises(BadInput):
         recorded(**values)
     assert not Complication.objects.exists()
+
+
+def test_an_onset_known_to_the_month_may_begin_before_the_operation() -> None:
+    event = recorded(onset_earliest=date(2026, 6, 1), onset_latest=date(2026, 6, 30))
+    assert event.onset_latest == date(2026, 6, 30)

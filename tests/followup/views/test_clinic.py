@@ -164,7 +164,7 @@ def test_what_was_found_last_time_is_shown_and_never_saved(here: Client) -> None
     seen_before(review)
     before = saved()
     assert 'value="120"' not in visit_page(here, review)
-    assert save(here, review).status_code == 302
+    assert save(here, review, next_step_note="as before").status_code == 302
     assert saved() == before
     assert Review.objects.get(pk=review.pk).complete is False
 
@@ -240,7 +240,10 @@ def test_what_could_not_be_had_is_saved_with_its_reason(here: Client) -> None:
         ({"flexion_deg": "250"}, "flexion_deg", "250 degrees is not possible"),
         ({"other_flexion_deg": "250"}, "other_flexion_deg", "250 degrees is not possible"),
         ({"pain_nrs": "11"}, "pain_nrs", "less than or equal to 10"),
+        ({"film_taken_on": "2026-11-20"}, "film_view", "Name the view of the film"),
         ({"complication_grade": "II"}, "complication_kind", "Say which complication"),
+        ({"complication_relation": "construct"}, "complication_kind", "Say which complication"),
+        ({"complication_action": "washed out"}, "complication_kind", "Say which complication"),
     ],
 )
 def test_a_refusal_stands_by_its_field_and_nothing_typed_is_lost(
@@ -255,6 +258,20 @@ def test_a_refusal_stands_by_its_field_and_nothing_typed_is_lost(
         assert f'value="{value}"' in shown
     assert saved() == {}
     assert Review.objects.get(pk=review.pk).state == "planned"
+
+
+def test_a_page_on_which_nothing_was_filled_in_is_no_visit(here: Client) -> None:
+    review = review_at()
+    shown = save(here, review, film_posture="upright", film_calibration="marker").content.decode()
+    assert "Nothing is filled in yet." in shown
+    assert Review.objects.get(pk=review.pk).state == "planned"
+
+
+@pytest.mark.parametrize("typed", [{"pain_nrs": "0"}, {"next_step_note": "no complaints"}])
+def test_a_zero_or_a_word_is_a_visit(here: Client, typed: dict[str, str]) -> None:
+    review = review_at()
+    assert save(here, review, **typed).status_code == 302
+    assert Review.objects.get(pk=review.pk).state == "attended"
 
 
 def test_a_refusal_in_a_folded_part_opens_it(here: Client) -> None:
@@ -301,7 +318,7 @@ def test_of_two_who_save_the_second_sees_both_and_can_save_again(here: Client) -
 
 def test_a_visit_that_is_recorded_says_that_saving_adds_to_it(here: Client) -> None:
     review = review_at()
-    save(here, review)
+    save(here, review, pain_nrs="2")
     assert "saving adds to it" in visit_page(here, review)
 
 
