@@ -18,7 +18,7 @@ from registry.models.base import ClinicalRow
 from registry.models.identities import Identity
 from registry.rules.construct_checks import Verdict
 from registry.selectors.duplicates import PossiblePairs
-from registry.services import audit, records, setup
+from registry.services import audit, setup
 from registry.services.construct_checks import results_of
 from tests.builders import NOW, TODAY
 
@@ -37,8 +37,10 @@ def test_every_row_keeps_the_rules_of_its_model() -> None:
     checked = 0
     for model in apps.get_models():
         if issubclass(model, ClinicalRow):
+            links = {field.name for field in model._meta.concrete_fields if field.is_relation}
             for row in model.everything.all():
-                records.check(row)
+                # What the database holds itself, links and constraints, is not asked again.
+                row.clean_fields(exclude=links)
                 checked += 1
     assert checked > 3000
 
