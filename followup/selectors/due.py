@@ -139,7 +139,10 @@ def _in_sight(today: date, wanted: DueFilter) -> Q:
     if wanted.week_of is not None:
         last = wanted.week_of + timedelta(days=6)
         return Q(opens_on__lte=last, closes_on__gte=wanted.week_of)
-    return Q(opens_on__lte=today + timedelta(days=LOOK_AHEAD_DAYS)) | Q(removal_overdue=True)
+    # What has closed lapses in the night, an operation of long ago that was typed in today included.
+    open_still = Q(closes_on__gte=today) | Q(state=ReviewState.BOOKED)
+    near = Q(opens_on__lte=today + timedelta(days=LOOK_AHEAD_DAYS))
+    return (near & open_still) | Q(removal_overdue=True)
 
 
 def _filtered(rows: "QuerySet[Any]", today: date, wanted: DueFilter) -> "QuerySet[Any]":

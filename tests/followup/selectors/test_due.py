@@ -235,6 +235,23 @@ def test_what_opens_within_two_weeks_is_in_sight(coordinator: Person) -> None:
     assert [row.review.step.code for row in due(coordinator, date(2026, 8, 1))] == ["3m"]
 
 
+def test_an_operation_of_long_ago_that_is_typed_in_today_brings_only_what_is_still_open(
+    coordinator: Person,
+) -> None:
+    builders.procedure(performed_on=OPERATED)
+    codes = [row.review.step.code for row in due(coordinator, date(2026, 9, 20))]
+    assert codes == ["3m"]
+    assert due(coordinator, date(2026, 9, 27)) == []
+
+
+def test_a_closed_window_stays_in_sight_while_a_slot_is_booked(coordinator: Person) -> None:
+    operation = builders.procedure(performed_on=OPERATED)
+    review = operation.reviews.get(step__code="3m")
+    builders.booked(review, on=date(2026, 9, 29), today=date(2026, 9, 20))
+    rows = due(coordinator, date(2026, 9, 27))
+    assert [row.review.step.code for row in rows] == ["3m"]
+
+
 @pytest.mark.parametrize(
     ("wanted", "steps"),
     [
