@@ -187,8 +187,10 @@ def _incidence_at(frame: pd.DataFrame | None, horizon: Horizon, min_at_risk: int
     at_risk = int(frame["at_risk"].iloc[later]) if later < days.size else 0
     if at_risk < min_at_risk:
         return Incidence(None, at_risk)
-    # Events found up to the end of the horizon's window count for it, as in the table beside.
-    upto = np.searchsorted(days, horizon.last_day, side="right")
+    # Events found up to the end of the horizon's window count for it, as in the table beside; but
+    # none beyond the end of the curve.
+    ends = days[frame["at_risk"].to_numpy() >= min_at_risk][-1]
+    upto = np.searchsorted(days, min(horizon.last_day, ends), side="right")
     share, low, high = (
         float(frame[name].iloc[upto - 1]) if upto else 0.0 for name in ("incidence", "low", "high")
     )

@@ -8,7 +8,8 @@ import plotly.graph_objects as go
 
 from analytics.answers.horizons import HORIZONS
 from analytics.answers.outcomes import RISK_TABLE_DAYS, Answer, Curve
-from analytics.figures.template import PAPER, layout, mark_for, pale
+from analytics.estimators.results import Estimate
+from analytics.figures.template import PAPER, Mark, layout, mark_for, pale
 
 DAYS_A_MONTH = 365.25 / 12
 TICKS = (0, 6, 12, 18, 24, 30)
@@ -29,13 +30,6 @@ class Steps:
     low: tuple[float, ...]
     high: tuple[float, ...]
     at_risk: tuple[int, ...]
-
-    def at(self, month: float) -> tuple[float, float, float] | None:
-        """Return share, low and high at a month, or None beyond the end of the curve."""
-        if month > self.months[-1]:
-            return None
-        place = max(i for i, start in enumerate(self.months) if start <= month)
-        return self.share[place], self.low[place], self.high[place]
 
 
 def steps(result: Answer) -> list[Steps]:
@@ -67,13 +61,17 @@ def curves(result: Answer) -> dict[str, Any]:
     groups = [curve.group for curve in result.curves]
     figure = go.Figure()
     few = len(drawn) <= MOST_BANDS
+    of_table = {row.group: row.incidence.estimate for row in result.rows}
     for curve in drawn if few else ():
         _band(figure, curve, groups)
     for place, curve in enumerate(drawn):
         _line(figure, curve, groups)
         if not few:
-            middle = (len(drawn) - 1) / 2
-            _bar(figure, curve, groups, result.horizon.days, (place - middle) * 0.45)
+            mark = mark_for(curve.group, groups)
+            last = min(result.horizon.last_day / DAYS_A_MONTH, curve.months[-1])
+            # Side by side, so that bars do not hide one another, and inside the figure.
+            month = last - (len(drawn) - 1 - place) * 0.45
+            _bar(figure, curve.group, mark, of_table[curve.group], month)
     below = 78 + LINE_PX * (len(drawn) + 1)
     left = max([74, *(24 + 8 * len(curve.group) for curve in drawn)])
     figure.update_layout(
@@ -81,7 +79,7 @@ def curves(result: Answer) -> dict[str, Any]:
             f"Cumulative incidence: {result.definition.name}",
             note="Shaded: 95% interval."
             if few
-            else f"Bars: 95% interval at {result.horizon.name}.",
+            else f"Bars: 95% interval by {result.horizon.name}, to the end of its window.",
             height=430 + below,
             margin={"l": left, "r": 64, "b": below},
             xaxis={
@@ -130,19 +128,14 @@ def _line(figure: go.Figure, curve: Steps, groups: list[str]) -> None:
     )
 
 
-def _bar(
-    figure: go.Figure, curve: Steps, groups: list[str], horizon_days: int, aside: float
-) -> None:
-    """Draw the interval at the horizon, a little aside so that bars do not hide one another."""
-    month = horizon_days / DAYS_A_MONTH
-    found = curve.at(month)
+def _bar(figure: go.Figure, group: str, mark: Mark, found: Estimate | None, month: float) -> None:
+    """Draw the table's incidence and its interval where the horizon's window, or the curve, ends."""
     if found is None:
         return
-    share, low, high = found
-    mark = mark_for(curve.group, groups)
+    share, low, high = (value * 100 for value in (found.estimate, found.low, found.high))
     figure.add_trace(
         go.Scatter(
-            x=[month + aside],
+            x=[month],
             y=[share],
             mode="markers",
             marker={"color": mark.colour, "symbol": mark.symbol, "size": 9},
@@ -155,9 +148,7 @@ def _bar(
                 "thickness": 1.5,
                 "width": 4,
             },
-            hovertemplate=(
-                f"{curve.group}: {share:.1f}% ({low:.1f}% to {high:.1f}%)<extra></extra>"
-            ),
+            hovertemplate=(f"{group}: {share:.1f}% ({low:.1f}% to {high:.1f}%)<extra></extra>"),
         )
     )
 

@@ -171,6 +171,15 @@ def test_incidence_at_the_horizon_counts_events_found_by_the_end_of_its_window()
     assert found.incidence.estimate.estimate == pytest.approx(0.2)
 
 
+def test_incidence_counts_nothing_beyond_the_end_of_the_curve() -> None:
+    # Five remain after the horizon; the last losses come when only two of them do.
+    given = cohort((4, {}, (100, 14.0)), (3, {}, (380, 9.1)), (2, {}, (440, 14.0)))
+    found = answer(given, RISE, YEAR, min_at_risk=5)
+    assert found.total.incidence.estimate is not None
+    assert found.total.incidence.estimate.estimate == pytest.approx(4 / 9)
+    assert found.curves[0].incidence[-1] == pytest.approx(4 / 9)
+
+
 def test_a_curve_stops_where_fewer_than_the_minimum_remain() -> None:
     given = cohort((3, {}, (40, 14.0)), (5, {}, (90, 9.0)), (4, {}, (300, 14.0)))
     (curve,) = answer(given, RISE, YEAR, min_at_risk=5).curves

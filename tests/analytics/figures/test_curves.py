@@ -3,6 +3,7 @@ import json
 
 import pytest
 
+from analytics.answers.horizons import HORIZONS
 from analytics.figures.curves import LAST_DAY, MOST_BANDS, curves, steps
 from tests.analytics.figures.results import result
 
@@ -21,17 +22,6 @@ def test_a_curve_steps_up_in_per_cent_by_month_and_goes_on_to_its_end() -> None:
     assert curve.share == pytest.approx([0.0, 20.0, 20.0, 20.0])
     assert curve.months[1] == pytest.approx(90 * 12 / 365.25)
     assert curve.months[-1] == pytest.approx(700 * 12 / 365.25)
-
-
-def test_a_curve_has_a_height_up_to_its_end_only() -> None:
-    (curve,) = steps(result({"LP": (8, 2, 0)}))
-    assert curve.at(1.0) == (0.0, 0.0, 0.0)
-    found = curve.at(12.0)
-    assert found is not None
-    share, low, high = found
-    assert share == pytest.approx(20.0)
-    assert low < share < high
-    assert curve.at(24.0) is None
 
 
 def test_no_curve_is_drawn_beyond_the_last_window(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -54,7 +44,21 @@ def test_a_few_curves_have_bands_and_many_have_bars_at_the_horizon() -> None:
 def test_bars_stand_side_by_side() -> None:
     places = [trace["x"][0] for trace in curves(result(MANY))["data"] if "error_y" in trace]
     assert len(set(places)) == 4
-    assert sum(places) / 4 == pytest.approx(365 * 12 / 365.25)
+    assert max(places) == pytest.approx(HORIZONS["12m"].last_day * 12 / 365.25)
+
+
+def test_bars_are_the_numbers_of_the_table(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Found after the horizon's day and inside its window, and one group without an event.
+    monkeypatch.setattr("tests.analytics.figures.results.LOST", (400, 14.0))
+    shown = result({**MANY, "LP": (10, 0, 0)})
+    bars = [trace for trace in curves(shown)["data"] if "error_y" in trace]
+    for bar, row in zip(bars, shown.rows, strict=True):
+        assert row.incidence.estimate is not None
+        share, high = row.incidence.estimate.estimate, row.incidence.estimate.high
+        assert bar["y"][0] == pytest.approx(share * 100)
+        assert bar["y"][0] + bar["error_y"]["array"][0] == pytest.approx(high * 100)
+        assert bar["error_y"]["array"][0] > 0
+    assert max(bar["y"][0] for bar in bars) > 0
 
 
 def test_each_curve_is_named_at_its_end_and_its_numbers_at_risk_stand_below() -> None:
