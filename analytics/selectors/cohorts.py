@@ -13,6 +13,7 @@ from analytics.endpoints.definition import Data, EndpointDefinition
 from analytics.models.definitions import EndpointChoice
 from analytics.selectors.frames import Frames
 from registry.errors import BadInput
+from registry.models.injuries import CLASS_CODES, InjuryKind
 
 GROUPS = {
     "construct_type": "construct type",
@@ -21,6 +22,13 @@ GROUPS = {
     "rockwood": "Rockwood class",
     "side": "side",
     "sex": "sex",
+}
+
+
+CODES: dict[str, tuple[str, ...]] = {
+    "neer": CLASS_CODES["neer"],
+    "rockwood": CLASS_CODES["rockwood"],
+    "kind": tuple(InjuryKind.values),
 }
 
 
@@ -97,8 +105,11 @@ def rule_from(address: Mapping[str, str]) -> CohortRule:
     if by not in GROUPS:
         faults["by"] = f"'{by}' is not one of {', '.join(GROUPS)}"
     surgeon = address.get("surgeon", "")
-    if surgeon and not surgeon.isdigit():
+    if surgeon and not (surgeon.isascii() and surgeon.isdigit()):
         faults["surgeon"] = f"'{surgeon}' is not a surgeon's number"
+    for name, codes in CODES.items():
+        if address.get(name) and address[name] not in codes:
+            faults[name] = f"'{address[name]}' is not one of {', '.join(codes)}"
     days = {name: _day(address.get(name, ""), name, faults) for name in ("from", "to")}
     if faults:
         raise BadInput(faults)
