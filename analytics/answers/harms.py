@@ -87,7 +87,7 @@ def _reoperations(
         "washout": reoperations.loc[reoperations["kind"] == "washout"],
     }
     answers = []
-    for name, members in cases.groupby(by, sort=True):
+    for name, members in cases.groupby(outcomes.groups_of(cases, by), sort=True):
         counts = {
             label: int(members.index.isin(rows["index_id"]).sum())
             for label, rows in labelled.items()

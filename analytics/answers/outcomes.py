@@ -102,7 +102,7 @@ def answer(
     cutoff = pd.Timestamp(data.cutoff)
     states = horizons.states_at(applied, data.cases, horizon, cutoff)
     times = horizons.times(applied, data.cases)
-    groups = data.cases[by].astype("object").where(data.cases[by].notna(), "not recorded")
+    groups = groups_of(data.cases, by)
     times_of = dict(iter(times.groupby(groups.reindex(times.index))))
     rows, curves = [], []
     for name, members in sorted(states.groupby(groups), key=lambda pair: str(pair[0])):
@@ -123,6 +123,11 @@ def answer(
         applied=applied,
         min_at_risk=min_at_risk,
     )
+
+
+def groups_of(cases: pd.DataFrame, by: str) -> "pd.Series[Any]":
+    """Return the group of each case; one whose group nobody recorded is in a group of that name."""
+    return cases[by].astype("object").where(cases[by].notna(), "not recorded")
 
 
 def _row(

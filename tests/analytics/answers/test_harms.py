@@ -77,6 +77,15 @@ def test_planned_removals_stand_apart_from_what_was_not_planned() -> None:
     assert plate.counts == {PLANNED: 0, UNPLANNED: 0, REVISION: 1, "washout": 1}
 
 
+def test_whoever_lacks_the_group_is_counted_under_not_recorded_here_too() -> None:
+    given = data([{"neer": "IIB"}, {"neer": None}])
+    found = answer(given, later((2, "washout", False)), YEAR, by="neer")
+    known, lacking = found.reoperations
+    assert (known.group, lacking.group, lacking.operated) == ("IIB", "not recorded", 1)
+    assert lacking.counts["washout"] == 1
+    assert [row.group for row in found.any_kind.rows] == ["IIB", "not recorded"]
+
+
 def test_a_planned_removal_is_no_complication() -> None:
     total = answer(service(), later((5, "implant_removal", True)), YEAR).any_kind.total
     assert 5 not in total.cases["events"]

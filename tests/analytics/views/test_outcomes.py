@@ -177,6 +177,7 @@ def test_harms_are_shown_by_kind_and_planned_removals_apart(meeting: Client) -> 
     answer = meeting.get(reverse("harms"))
     said = text(answer)
     assert "Subacromial osteolysis" in said
+    assert "Kind Group Operated Eligible Evaluable Events" in said
     assert "planned removal: 1; unplanned removal: 0" in said
     assert "By 12 months, 1 of 1" in said
     rows = meeting.get(reverse("harms-csv")).content.decode()
