@@ -49,30 +49,36 @@ def refresh(*, now: datetime, today: date) -> Snapshot:
 
     Freezing the same data twice gives the same hash and keeps the earlier snapshot.
     """
-    position = _last_change()
-    content = _packed(frames.build(None, today))
-    digest = hashlib.sha256(content).hexdigest()
+    snapshot = as_of(now=now, cutoff=today)
     newest = Snapshot.objects.defer("frames").first()
-    if newest is not None and newest.content_hash == digest and newest.cutoff == today:
-        newest.audit_position = position
+    same = newest is not None and newest.content_hash == snapshot.content_hash
+    if newest is not None and same and newest.cutoff == today:
+        newest.audit_position = snapshot.audit_position
         newest.save(update_fields=["audit_position"])
         return newest
+    snapshot.save()
+    old = list(Snapshot.objects.values_list("id", flat=True)[KEPT:])
+    Snapshot.objects.filter(pk__in=old).delete()
+    return snapshot
+
+
+def as_of(*, now: datetime, cutoff: date) -> Snapshot:
+    """Return the frames of every site up to a day, frozen but not kept: pages show the newest."""
+    position = _last_change()
+    content = _packed(frames.build(None, cutoff))
     unpacked = json.loads(content)
-    snapshot = Snapshot.objects.create(
+    return Snapshot(
         taken_at=now,
-        cutoff=today,
+        cutoff=cutoff,
         audit_position=position,
-        content_hash=digest,
+        content_hash=hashlib.sha256(content).hexdigest(),
         row_counts={
             **{name: len(unpacked[name]["data"]) for name in NAMES},
-            "opted_out": frames.opted_out(today),
+            "opted_out": frames.opted_out(cutoff),
         },
         code_version=settings.CODE_VERSION,
         frames=gzip.compress(content, compresslevel=5, mtime=0),
     )
-    old = list(Snapshot.objects.values_list("id", flat=True)[KEPT:])
-    Snapshot.objects.filter(pk__in=old).delete()
-    return snapshot
 
 
 def frames_of(snapshot: Snapshot) -> Frames:

@@ -8,6 +8,7 @@ from django.utils import timezone
 from analytics.answers.horizons import HORIZONS
 from analytics.answers.outcomes import COLUMNS, to_rows
 from analytics.endpoints.catalogue import endpoints
+from analytics.models.snapshots import Snapshot
 from analytics.selectors import outcomes as selector
 from analytics.selectors.cohorts import GROUPS, rule_from
 from analytics.services import snapshots
@@ -41,7 +42,7 @@ class Command(BaseCommand):
         }
         try:
             rule = rule_from({**address, "from": given["start"], "to": given["end"]})
-            today = date.fromisoformat(given["cutoff"]) if given["cutoff"] else timezone.localdate()
+            cutoff = date.fromisoformat(given["cutoff"]) if given["cutoff"] else None
         except BadInput as fault:
             raise CommandError(str(fault)) from fault
         except ValueError as fault:
@@ -49,12 +50,20 @@ class Command(BaseCommand):
         sites = list(Site.objects.filter(is_active=True))
         if rule.site and rule.site not in {site.code for site in sites}:
             raise CommandError(f"--site: there is no site '{rule.site}'")
-        snapshot = snapshots.current(now=timezone.now(), today=today)
+        snapshot = self._snapshot(cutoff)
         view = selector.given(rule, sites, snapshot, snapshots.frames_of(snapshot))
         rows = to_rows(selector.outcome_answer(view))
         made_from = selector.provenance(view)
         writer = {"json": self._json, "csv": self._csv, "table": self._table}[given["format"]]
         writer(rows, made_from)
+
+    def _snapshot(self, cutoff: date | None) -> Snapshot:
+        now, today = timezone.now(), timezone.localdate()
+        if cutoff is None:
+            return snapshots.current(now=now, today=today)
+        if cutoff > today:
+            raise CommandError(f"--cutoff: {cutoff} is in the future")
+        return snapshots.as_of(now=now, cutoff=cutoff)
 
     def _json(self, rows: list[dict[str, Any]], made_from: dict[str, Any]) -> None:
         self.stdout.write(json.dumps({"made_from": made_from, "rows": rows}, indent=2))

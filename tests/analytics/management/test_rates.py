@@ -1,15 +1,23 @@
 import csv
 import io
 import json
+from typing import Any
 
 import pytest
 from django.core.management import CommandError, call_command
 
 from analytics.answers.outcomes import COLUMNS
+from analytics.models import Snapshot
 from tests import builders
 from tests.analytics.records import held, lost, operation
+from tests.builders import NOW, TODAY
 
-pytestmark = pytest.mark.usefixtures("defaults")
+pytestmark = [pytest.mark.usefixtures("defaults"), pytest.mark.usefixtures("today")]
+
+
+@pytest.fixture
+def today(time_machine: Any) -> None:
+    time_machine.move_to(NOW, tick=False)
 
 
 def rates(*options: str) -> str:
@@ -77,6 +85,26 @@ def test_what_cannot_be_asked_is_refused_in_words(options: tuple[str, ...], word
 def test_a_cut_off_that_is_no_date_is_refused() -> None:
     with pytest.raises(CommandError, match=r"--cutoff: .*write year-month-day"):
         call_command("rates", "--cutoff", "today")
+
+
+def test_a_cut_off_to_come_is_refused() -> None:
+    with pytest.raises(CommandError, match="2026-11-26 is in the future"):
+        call_command("rates", "--cutoff", "2026-11-26")
+
+
+def test_a_large_service_answers_for_an_earlier_day_too_and_keeps_its_pages(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("analytics.services.snapshots.SMALL", 0)
+    lost()
+    rates_now = io.StringIO()
+    call_command("rates", stdout=rates_now)
+    assert "cutoff: 2026-11-25" in rates_now.getvalue()
+    call_command("rates", "--cutoff", "2025-07-01", stdout=io.StringIO())
+    assert [row.cutoff for row in Snapshot.objects.all()] == [TODAY]
+    out = io.StringIO()
+    call_command("rates", "--format", "json", "--cutoff", "2025-07-01", stdout=out)
+    assert json.loads(out.getvalue())["made_from"]["cutoff"] == "2025-07-01"
 
 
 def test_what_happened_after_the_cut_off_is_in_no_number() -> None:
