@@ -74,3 +74,19 @@ def test_harms_are_listed_by_kind_with_their_cases(
     visitor.reads("Hardware irritation")
     visitor.reads("Operations afterwards")
     visitor.finds_no_barrier()
+
+
+def test_on_paper_the_whole_table_and_the_rule_of_the_cohort_are_there(
+    arrive: Callable[..., Visitor],
+) -> None:
+    # A sheet of A4 between the margins that browsers leave.
+    visitor = arrive(718)
+    visitor.sign_in("quality")
+    page = visitor.page
+    visitor.open("/outcomes/?by=site&from=2024-01-01")
+    visitor.reads("Did it hold?")
+    page.emulate_media(media="print")
+    edge = page.locator("table").first.evaluate("table => table.getBoundingClientRect().right")
+    assert edge <= 718
+    expect(page.get_by_text("index procedures from 01 Jan 2024")).to_be_visible()
+    expect(page.get_by_text("Table as CSV")).to_be_hidden()
