@@ -89,11 +89,10 @@ def outcomes(request: HttpRequest) -> HttpResponse:
 
 def _row(row: answers.GroupRow, rule: CohortRule) -> dict[str, Any]:
     """Write one row's numbers, each with the address of the cases behind it."""
-    address = rule.address()
     group = "" if row.group == answers.ALL else row.group
 
     def link(which: str) -> str:
-        return f"{address}&group={group}&which={which}" if group else f"{address}&which={which}"
+        return rule.address(group=group, which=which)
 
     return {
         "group": row.group,

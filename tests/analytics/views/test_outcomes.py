@@ -147,6 +147,21 @@ def test_a_number_opens_to_its_cases_each_with_its_verdict(meeting: Client) -> N
     assert "14.0 mm against 9.0 mm: 5.0 mm above the first film" in said
 
 
+@pytest.mark.parametrize("page", ["outcomes", "harms"])
+def test_every_number_of_a_page_opens_to_as_many_cases(meeting: Client, page: str) -> None:
+    for construct in ("LP+A1", "A&B", "C,D"):
+        done = lost(construct=construct)
+        complication(done, 60, "nerve")
+        operation(construct=construct)
+    shown = meeting.get(reverse(page)).content.decode()
+    opens = re.findall(r'href="(/outcomes/cases/[^"]+)">(\d+)</a>', shown)
+    assert {"LP%2BA1", "A%26B", "C%2CD"} <= set(re.findall(r"group=([^&]+)&amp;", shown))
+    for address, number in opens:
+        listed = meeting.get(unescape(address))
+        assert listed.status_code == 200, address
+        assert f"{number} case" in text(listed), address
+
+
 def test_the_reasons_for_not_judging_open_to_their_cases(meeting: Client) -> None:
     held()
     done = operation()
