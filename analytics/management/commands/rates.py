@@ -1,3 +1,4 @@
+import csv
 import json
 from datetime import date
 from typing import Any
@@ -69,11 +70,10 @@ class Command(BaseCommand):
         self.stdout.write(json.dumps({"made_from": made_from, "rows": rows}, indent=2))
 
     def _csv(self, rows: list[dict[str, Any]], made_from: dict[str, Any]) -> None:
-        self.stdout.write(",".join(COLUMNS))
+        writer = csv.writer(self.stdout, lineterminator="\n")
+        writer.writerow(COLUMNS)
         for row in rows:
-            self.stdout.write(
-                ",".join("" if row[name] is None else str(row[name]) for name in COLUMNS)
-            )
+            writer.writerow(["" if row[name] is None else row[name] for name in COLUMNS])
 
     def _table(self, rows: list[dict[str, Any]], made_from: dict[str, Any]) -> None:
         for name in ("cohort", "definition", "horizon", "cutoff", "primary"):

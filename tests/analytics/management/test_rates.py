@@ -57,6 +57,12 @@ def test_csv_has_one_line_for_each_group_and_the_total() -> None:
     assert rows[-1][1:5] == ["2", "2", "2", "1"]
 
 
+def test_a_comma_in_a_code_is_no_new_column() -> None:
+    held(construct="A,B")
+    _, row, _ = csv.reader(io.StringIO(rates("--format", "csv")))
+    assert (row[0], len(row)) == ("A,B", len(COLUMNS))
+
+
 def test_one_site_can_be_asked_for_and_a_harm_too() -> None:
     held("north")
     held("south")
