@@ -4,10 +4,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from followup.rules.states import BOOKED, CLOSED_BY, NOT_NEEDED, PLANNED
+from followup.rules.states import BOOKED, CLOSED_BY, MISSED, NOT_NEEDED, PLANNED
 from followup.rules.windows import StepPlan, Window, window_for
 
 OPEN = frozenset({PLANNED, BOOKED})
+# A missed review waits for a new slot until its window closes, so an ending closes it as well.
+WAITING = OPEN | {MISSED}
 
 
 @dataclass(frozen=True)
@@ -76,8 +78,9 @@ def plan(
 ) -> Difference:
     """Compare what should exist with what does.
 
-    What has happened (attended, missed, lapsed, not needed) is never touched. An ending closes the
-    open reviews that were due after it, and those still open on its day; the earliest ending counts.
+    What has happened (attended, lapsed, not needed) is never touched, and a missed review is not
+    moved. An ending closes what waits (planned, booked, missed) and was due after it or is still open
+    on its day; the earliest ending counts.
     With `today`, a review is opened again when the ending that closed it no longer stands (it was
     entered in error, or its date corrected) and its window is not over yet.
     """
@@ -88,7 +91,7 @@ def plan(
         wanted = _wanted(operated_on, step, calendar)
         present = there.get(step.code)
         if ending is not None and wanted.window.closes_on >= ending.on:
-            if present is not None and present.state in OPEN:
+            if present is not None and present.state in WAITING:
                 close[step.code] = ending.because
         elif present is None:
             create.append(wanted)

@@ -134,8 +134,10 @@ def test_what_has_happened_is_never_touched(
 ) -> None:
     difference = plan(operated, STEPS, calendar, existing, endings, date(2026, 1, 1))
     touched = {one.step_code for one in (*difference.create, *difference.move, *difference.reopen)}
-    touched |= set(difference.close)
-    assert not touched & {one.step_code for one in existing if one.state in HAPPENED}
+    happened = {one.step_code for one in existing if one.state in HAPPENED}
+    missed = {one.step_code for one in existing if one.state == "missed"}
+    assert not touched & happened
+    assert not set(difference.close) & (happened - missed)
 
 
 @given(operated=OPERATIONS, existing=MIXTURES)
@@ -179,6 +181,14 @@ def test_an_ending_closes_what_is_open_on_its_day_and_later(because: str) -> Non
     assert difference == Difference(close={"6w": because, "3m": because, "12m": because})
 
 
+def test_an_ending_closes_a_missed_review_that_waits_for_a_new_slot() -> None:
+    existing = planned(at_2w="attended", at_6w="missed")
+    difference = plan(OPERATED, STEPS, EVERY_DAY, existing, [Ending("revision", date(2026, 7, 20))])
+    assert set(difference.close) == {"6w", "3m", "12m"}
+    later = plan(OPERATED, STEPS, EVERY_DAY, existing, [Ending("revision", date(2026, 8, 1))])
+    assert set(later.close) == {"3m", "12m"}
+
+
 def test_a_window_that_was_over_before_the_ending_stays_open() -> None:
     difference = plan(OPERATED, STEPS, EVERY_DAY, planned(), [Ending("death", date(2026, 8, 1))])
     assert dict(difference.close) == {"3m": "death", "12m": "death"}
@@ -195,12 +205,12 @@ def test_nothing_is_planned_after_an_ending() -> None:
 
 
 @given(operated=OPERATIONS, existing=MIXTURES, endings=ENDINGS)
-def test_an_ending_closes_only_open_reviews_and_only_with_the_reason_of_an_ending(
+def test_an_ending_closes_only_what_waits_and_only_with_the_reason_of_an_ending(
     operated: date, existing: tuple[ExistingReview, ...], endings: list[Ending]
 ) -> None:
     close = plan(operated, STEPS, EVERY_DAY, existing, endings).close
-    open_codes = {one.step_code for one in existing if one.state in ("planned", "booked")}
-    assert set(close) <= open_codes
+    waits = {one.step_code for one in existing if one.state in ("planned", "booked", "missed")}
+    assert set(close) <= waits
     assert set(close.values()) <= {one.because for one in endings}
 
 
