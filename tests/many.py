@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from datetime import date, time, timedelta
 from typing import Any, TypeVar
 
+from django.db import connection
 from django.db.models import Model
 
 from followup.models import (
@@ -74,6 +75,9 @@ def grow(things: dict[str, Any], have: int, number: int) -> None:
     _patients(things, have, number - have)
     _course(Procedure.objects.get(pk=things["procedure_id"]), things, have, number - have)
     _setup(things, have, number - have)
+    # The planner does not know of rows that were just written, and would walk them one by one.
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE")
 
 
 def _patients(things: dict[str, Any], have: int, more: int) -> None:

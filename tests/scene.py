@@ -8,7 +8,7 @@ from typing import Any
 
 import time_machine
 from django.apps import apps
-from django.db import transaction
+from django.db import connection, transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 
@@ -69,6 +69,8 @@ def build(blocker: Any) -> Iterator[Scene]:
         things = {code: world.one_of_each(code) for code in ("north", "south")}
         marks = {code: world.marks_of(builders.site(code)) for code in things}
         keys = {code: world.keys_of(builders.site(code)) for code in things}
+        # Links are checked when a test ends; those of the scene itself once, here.
+        connection.check_constraints()
         yield Scene(things, {name: _client(name) for name in VISITORS}, marks, keys)
         transaction.set_rollback(True)
 

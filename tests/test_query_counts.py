@@ -20,7 +20,6 @@ from tests.scene import Scene
 from tests.test_access import DOORS, urls
 from tests.test_api_access import RESOURCES, url
 
-pytestmark = pytest.mark.django_db
 FEW, MANY = 10, 1000
 PAGES = [name for name, door in DOORS.items() if door.opens]
 READ = [name for name, one in RESOURCES.items() if "get" in one.needs]
@@ -94,7 +93,7 @@ def asked(scene: Scene) -> Iterator[tuple[str, str]]:
 
 
 @pytest.fixture(scope="module")
-def costs(django_db_setup: None, django_db_blocker: Any) -> Iterator[Costs]:
+def costs(django_db_setup: None, django_db_blocker: Any) -> Costs:
     """Give the cost of every address at both sizes, by name and address."""
     with (
         django_db_blocker.unblock(),
@@ -110,8 +109,8 @@ def costs(django_db_setup: None, django_db_blocker: Any) -> Iterator[Costs]:
             have = size
             for name, address in asked(scene):
                 found.setdefault(name, {}).setdefault(address, {})[size] = _cost(name, address)
-        yield found
         transaction.set_rollback(True)
+    return found
 
 
 def _cost(name: str, address: str) -> Cost:

@@ -95,6 +95,7 @@ def test_a_patient_is_enrolled_step_by_step_to_the_planned_reviews(
     visitor.press("Save and go on to the injury")
 
     visitor.reads("Injury of Aubrietia, Wilmot")
+    page.locator("#id_kind").select_option("lateral_clavicle")
     page.get_by_label("Left", exact=True).check()
     page.get_by_label("Date of the injury").fill(day.isoformat())
     page.get_by_label("Neer").select_option("IIB")

@@ -279,6 +279,13 @@ def test_a_try_is_noted_and_counted_at_the_row(here: Client) -> None:
     assert "1 try to reach" in page(here)
 
 
+def test_what_came_of_a_try_is_chosen_and_never_presumed(here: Client) -> None:
+    review = due()
+    shown = here.get(reverse("review-attempt", args=[review.pk])).content.decode()
+    outcome = shown.split('name="outcome"')[1].split("</select>")[0]
+    assert '<option value="" selected>choose</option>' in outcome
+
+
 def test_a_try_that_is_refused_keeps_what_was_typed(here: Client) -> None:
     refused = act(
         here, "review-attempt", due(), means="phone", outcome="", note="rang twice"

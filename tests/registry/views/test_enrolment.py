@@ -163,6 +163,14 @@ def test_an_impossible_value_is_refused_even_when_checked(here: Client) -> None:
     assert not Injury.objects.exists()
 
 
+def test_what_was_injured_is_chosen_and_never_presumed(here: Client) -> None:
+    where = reverse("enrol-injury", args=[builders.patient().key])
+    kind = here.get(where).content.decode().split('name="kind"')[1].split("</select>")[0]
+    assert '<option value="" selected>choose</option>' in kind
+    here.post(where, {**injury(), "kind": ""})
+    assert not Injury.objects.exists()
+
+
 def test_an_operation_before_the_injury_is_refused_by_its_field(here: Client) -> None:
     hurt = builders.injury()
     where = reverse("enrol-procedure", args=[hurt.pk])
