@@ -6,7 +6,7 @@ from django import forms
 from followup.models.contacts import ContactMeans, ContactOutcome
 from followup.selectors.slots import FreeSlot
 from registry.errors import BadInput
-from registry.forms.base import PlainForm
+from registry.forms.base import PlainForm, choices_of
 
 NO_SLOT = "No clinic of this site has a free slot. An administrator sets clinics up under Setup."
 
@@ -46,7 +46,7 @@ class BookForm(ActForm):
 
 class AttemptForm(ActForm):
     means = forms.ChoiceField(label="How", choices=ContactMeans.choices)
-    outcome = forms.ChoiceField(label="What came of it", choices=ContactOutcome.choices)
+    outcome = forms.ChoiceField(label="What came of it", choices=choices_of(ContactOutcome))
     note = forms.CharField(label="Note", max_length=300, required=False)
 
 

@@ -3,7 +3,7 @@ from typing import Any
 
 from django import forms
 
-from registry.forms.base import CodedField, PartialDateField, PlainForm
+from registry.forms.base import CodedField, PartialDateField, PlainForm, choices_of
 from registry.forms.measured import MeasuredField, MeasuringForm, initial_of
 from registry.models.identities import Identity
 from registry.models.injuries import (
@@ -61,7 +61,7 @@ class InjuryForm(MeasuringForm):
 
     stands_at = {"age_years": "injury_date"}
 
-    kind = forms.ChoiceField(label="Injury", choices=InjuryKind.choices)
+    kind = forms.ChoiceField(label="Injury", choices=choices_of(InjuryKind))
     side = forms.ChoiceField(label="Side", choices=Side.choices, widget=forms.RadioSelect)
     injury_date = PartialDateField(label="Date of the injury")
     mechanism = CodedField("Mechanism", Mechanism)
