@@ -1,11 +1,12 @@
 """The cases behind a number, by key: no identity is read here."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from django.core.paginator import Page, Paginator
 
 from analytics.selectors.visible import visible
+from registry.models.constructs import ConstructType
 from registry.models.procedures import Procedure
 from registry.selectors.visible import Viewer
 
@@ -26,3 +27,8 @@ def page_of(user: Viewer, keys: Sequence[int], number: str | None) -> "Page[Any]
         .order_by("-id")
     )
     return page
+
+
+def construct_names(codes: Collection[str]) -> dict[str, str]:
+    """Return the names of construct types by their codes."""
+    return dict(ConstructType.objects.filter(code__in=codes).values_list("code", "name"))

@@ -18,12 +18,11 @@ from analytics.figures.forests import forest
 from analytics.figures.words import curve_words, forest_words
 from analytics.selectors import cases as case_selector
 from analytics.selectors import outcomes as selector
-from analytics.selectors.cohorts import GROUPS, CohortRule, rule_from
+from analytics.selectors.cohorts import CODES, GROUPS, CohortRule, rule_from
 from analytics.selectors.outcomes import Given
 from analytics.selectors.visible import sites_of
 from analytics.services import snapshots
 from registry.errors import BadInput
-from registry.models.injuries import CLASS_CODES
 from registry.models.people import Person
 from registry.selectors.visible import may, require
 
@@ -52,13 +51,22 @@ def _choices(request: HttpRequest, view: Given) -> dict[str, Any]:
         "surgeons": Person.objects.filter(
             memberships__role="surgeon", memberships__site__in=sites
         ).distinct(),
-        "neer_codes": CLASS_CODES["neer"],
-        "rockwood_codes": CLASS_CODES["rockwood"],
+        "neer_codes": CODES["neer"],
+        "rockwood_codes": CODES["rockwood"],
         "provenance": selector.provenance(view),
         "opted_out": view.opted_out,
         "may_open": may(request.user, "see_cases"),
         "fresh": snapshots.is_fresh(view.snapshot, timezone.localdate()),
+        "group_words": _group_words(view),
     }
+
+
+def _group_words(view: Given) -> str:
+    """Say what the codes of construct types stand for; other groups speak for themselves."""
+    if view.rule.by != "construct_type":
+        return ""
+    names = case_selector.construct_names(set(view.data.cases["construct_type"].dropna()))
+    return "; ".join(f"{code}: {name}" for code, name in sorted(names.items()))
 
 
 @require_GET

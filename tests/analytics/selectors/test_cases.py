@@ -56,3 +56,7 @@ def test_a_page_costs_the_same_however_many_keys_stand_behind_it(
             [(row.injury.patient.key, str(row.construct), row.site.name) for row in page]
         counts.append(len(queries))
     assert counts[0] == counts[1]
+
+
+def test_a_code_is_named_and_one_that_is_nobodys_is_not() -> None:
+    assert cases.construct_names({"HP", "XX"}) == {"HP": "Hook plate"}

@@ -148,6 +148,15 @@ def test_a_number_opens_to_its_cases_each_with_its_verdict(meeting: Client) -> N
 
 
 @pytest.mark.parametrize("page", ["outcomes", "harms"])
+def test_the_codes_of_construct_types_are_said_in_words(meeting: Client, page: str) -> None:
+    held(construct="HP")
+    said = text(meeting.get(reverse(page)))
+    assert "HP: Hook plate." in said
+    assert "CC-B" not in said
+    assert "Hook plate" not in text(meeting.get(reverse(page) + "?by=site"))
+
+
+@pytest.mark.parametrize("page", ["outcomes", "harms"])
 def test_every_number_of_a_page_opens_to_as_many_cases(meeting: Client, page: str) -> None:
     for construct in ("LP+A1", "A&B", "C,D"):
         done = lost(construct=construct)
