@@ -2,6 +2,7 @@
 
 import os
 import tempfile
+from urllib.parse import urlsplit
 
 # Kept in a name, so that the folder goes when the run ends; workers share their parent's.
 _folder = tempfile.TemporaryDirectory(prefix="holdfast-tests-")
@@ -11,6 +12,14 @@ os.environ["HOLDFAST_DB_POOL"] = "0"
 # Nobody works off a queue of the tests, so it ends with them.
 if not os.environ.get("HOLDFAST_BROKER"):
     os.environ["HOLDFAST_BROKER"] = "memory://"
+# Runs side by side must not empty each other's cache.
+_run = os.environ.get("PYTEST_XDIST_WORKER", "")
+if _run and os.environ.get("HOLDFAST_REDIS"):
+    _url, _number = os.environ["HOLDFAST_REDIS"], 2 + int(_run.removeprefix("gw"))
+    if _url.startswith("unix:"):
+        os.environ["HOLDFAST_REDIS"] = f"{_url.split('?')[0]}?db={_number}"
+    else:
+        os.environ["HOLDFAST_REDIS"] = urlsplit(_url)._replace(path=f"/{_number}").geturl()
 # Tests ask more often in a minute than a program would.
 os.environ.setdefault("HOLDFAST_API_RATE", "1000000/min")
 

@@ -19,7 +19,7 @@ def pages() -> list[str]:
     """Return the address of every page that opens, with an object of its own where it needs one."""
     with time_machine.travel(builders.NOW):
         builders.load_defaults()
-        scene = Scene({"north": world.one_of_each("north")}, {}, {})
+        scene = Scene({"north": world.one_of_each("north")}, {}, {}, {})
     found = [
         url for name, door in DOORS.items() if door.opens for url in urls(scene, name, "north")
     ]
