@@ -229,9 +229,9 @@ def _sentence(total: GroupRow, definition: EndpointDefinition, horizon: Horizon)
     rate, bounds = total.rate, total.bounds
     unseen = total.eligible - total.evaluable
     return (
-        f"By {horizon.name}, {total.events} of {total.evaluable} "
-        f"({percent(rate.estimate)}; 95% interval {percent(rate.low)} to {percent(rate.high)}) "
-        f"under '{definition.name}'. {unseen} of {total.eligible} eligible could not be judged; "
+        f"By {horizon.name}, {total.events} of {total.evaluable} judged "
+        f"({percent(rate.estimate)}; 95% interval {percent(rate.low)} to {percent(rate.high)}) had "
+        f"the event '{definition.name}'. {unseen} of {total.eligible} eligible could not be judged; "
         f"had none or all of them had the event, the rate would be {percent(bounds.low)} or "
         f"{percent(bounds.high)}.{_incidence(total.incidence.estimate)}"
     )

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from followup.rules.states import BOOKED, CLOSED_BY, MISSED, NOT_NEEDED, PLANNED
+from followup.rules.states import BOOKED, CLOSED_BY, DEATH, MISSED, NOT_NEEDED, PLANNED
 from followup.rules.windows import StepPlan, Window, window_for
 
 OPEN = frozenset({PLANNED, BOOKED})
@@ -81,8 +81,9 @@ def plan(
     What has happened (attended, lapsed, not needed) is never touched, and a missed review is not
     moved. An ending closes what waits (planned, booked, missed) and was due after it or is still open
     on its day; the earliest ending counts.
-    With `today`, a review is opened again when the ending that closed it no longer stands (it was
-    entered in error, or its date corrected) and its window is not over yet.
+    With `today`, a review is opened again when the ending that closed it no longer stands: it was
+    entered in error, or its date corrected. Where its window is over it stays closed, unless it was
+    a death that closed it, which can only have been an error.
     """
     ending = min(endings, key=lambda one: one.on, default=None)
     there = {review.step_code: review for review in existing}
@@ -120,7 +121,7 @@ def _is_to_reopen(present: ExistingReview, wanted: PlannedReview, today: date | 
         today is not None
         and present.state == NOT_NEEDED
         and present.ended_because in CLOSED_BY
-        and wanted.window.closes_on >= today
+        and (wanted.window.closes_on >= today or present.ended_because == DEATH)
     )
 
 

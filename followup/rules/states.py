@@ -14,7 +14,8 @@ WORDS = {
     LAPSED: "lapsed",
     NOT_NEEDED: "not needed",
 }
-CLOSED_BY = ("death", "withdrawal", "moved", "revision", "removal")
+DEATH = "death"
+CLOSED_BY = (DEATH, "withdrawal", "moved", "revision", "removal")
 
 
 def _move(present: str, wanted: str, allowed: frozenset[str]) -> str:

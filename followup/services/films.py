@@ -6,6 +6,7 @@ from typing import Any
 
 from followup import notices
 from followup.models.films import CALIBRATED, Film, Reading
+from followup.services import days
 from registry.errors import BadInput
 from registry.models.injuries import Injury
 from registry.models.people import Person
@@ -31,6 +32,7 @@ def record_film(
         raise BadInput(
             {"taken_on": f"{film.taken_on} is before the injury ({injury.injured_earliest})."}
         )
+    days.refuse_after_death(injury, film.taken_on, "taken_on")
     return records.create(film, by=by, now=now)
 
 

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from typing import Any
 
 from followup.models.motion import MotionExam
+from followup.services import days
 from registry.errors import BadInput
 from registry.models.injuries import Injury
 from registry.models.people import Person
@@ -31,6 +32,7 @@ def record_motion(
         raise BadInput({"examined_on": f"{exam.examined_on} is in the future."})
     if exam.examined_on < injury.injured_earliest:
         raise BadInput({"examined_on": f"{exam.examined_on} is before the injury."})
+    days.refuse_after_death(injury, exam.examined_on, "examined_on")
     earlier: MotionExam | None = MotionExam.objects.filter(
         injury=injury, examined_on=exam.examined_on, side=exam.side, mode=exam.mode
     ).first()

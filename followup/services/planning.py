@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from django.db.models import Q
 from django.utils import timezone
 
 from followup.models.calendars import Clinic, ClosedDay
@@ -127,9 +128,15 @@ def calendar_of(site_id: int) -> planner.Calendar:
 
 
 def reopen_after_return(*, procedure: Procedure, by: Person, now: datetime, today: date) -> None:
-    """Open again what an ending closed, where its window is still open: the patient is back."""
+    """Open again what an ending closed, where its window is still open: the patient is back.
+
+    What a death closed is all opened again: it was an error, and what has closed since lapses or is
+    found attended, as every open review.
+    """
     closed = procedure.reviews.filter(
-        state=ReviewState.NOT_NEEDED, ended_because__in=BECAUSE.values(), closes_on__gte=today
+        Q(closes_on__gte=today) | Q(ended_because=states.DEATH),
+        state=ReviewState.NOT_NEEDED,
+        ended_because__in=BECAUSE.values(),
     )
     for review in closed:
         records.save(

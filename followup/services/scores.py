@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from followup.models.scores import Score, ScoreMode
 from followup.rules.scores import catalogue
+from followup.services import days
 from registry.errors import BadInput
 from registry.models.injuries import Injury
 from registry.models.people import Person
@@ -38,6 +39,7 @@ def record_score(
         raise BadInput({"instrument": f"'{instrument}' is not known; choose one of {known}."})
     if taken_on > today or taken_on < injury.injured_earliest:
         raise BadInput({"taken_on": f"{taken_on} is in the future or before the injury."})
+    days.refuse_after_death(injury, taken_on, "taken_on")
     if total is None and not items:
         raise BadInput({instrument: "Give the total or the numbered answers."})
     result = (

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from followup.models.reviews import Review
-from followup.services import completion, complications, films, hardware, motion, scores
+from followup.services import completion, complications, days, films, hardware, motion, scores
 from registry.errors import BadInput
 from registry.models.injuries import Injury
 from registry.models.people import Person
@@ -58,6 +58,7 @@ def save_visit(
         raise BadInput({"visited_on": f"{visited_on} is in the future."})
     if visited_on < review.procedure.performed_on:
         raise BadInput({"visited_on": f"{visited_on} is before the operation it follows."})
+    days.refuse_after_death(review.procedure.injury, visited_on, "visited_on")
     with records.change(by=by):
         review.not_obtainable = {**review.not_obtainable, **findings.not_obtainable}
         review.next_step_note = findings.next_step_note[:300] or review.next_step_note

@@ -122,7 +122,7 @@ def test_nobody_evaluable_has_no_rate_but_has_bounds() -> None:
 def test_the_sentence_says_the_rate_the_interval_and_what_the_missing_could_do() -> None:
     result = answer(cohort((10, {}, LOST), (94, {}, HELD), (16, {}, NOTHING)), RISE, YEAR)
     for words in (
-        "10 of 104 (9.6%; 95% interval 5.3% to 16.8%)",
+        "10 of 104 judged (9.6%; 95% interval 5.3% to 16.8%)",
         RISE.name,
         "16 of 120 eligible could not be judged",
         "8.3%",

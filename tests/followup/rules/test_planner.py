@@ -240,12 +240,17 @@ def test_a_review_opens_again_when_the_revision_that_closed_it_was_entered_in_er
     assert [one.step_code for one in difference.reopen] == ["3m", "12m"]
 
 
-def test_what_can_no_longer_happen_is_not_opened_again() -> None:
+@pytest.mark.parametrize(
+    ("because", "opened"), [("moved", ["3m", "12m"]), ("death", ["6w", "3m", "12m"])]
+)
+def test_what_can_no_longer_happen_is_opened_again_only_after_a_death_in_error(
+    because: str, opened: list[str]
+) -> None:
     existing = planned()
-    death = [Ending("death", date(2026, 7, 1))]
-    closed = applied(existing, plan(OPERATED, STEPS, EVERY_DAY, existing, death))
+    endings = [Ending(because, date(2026, 7, 1))]
+    closed = applied(existing, plan(OPERATED, STEPS, EVERY_DAY, existing, endings))
     difference = plan(OPERATED, STEPS, EVERY_DAY, closed, today=date(2026, 8, 1))
-    assert [one.step_code for one in difference.reopen] == ["3m", "12m"]
+    assert [one.step_code for one in difference.reopen] == opened
     assert plan(OPERATED, STEPS, EVERY_DAY, closed).is_empty
 
 

@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from followup.models import ClosedDay, Review
-from followup.services import planning
+from followup.services import planning, reviews
 from registry.models import AuditEntry
 from registry.services import patients, procedures, voiding
 from tests import builders
@@ -134,3 +134,24 @@ def test_a_hook_plate_follows_the_protocol_of_its_construct() -> None:
     operation = builders.procedure(construct={"construct_type": "HP"})
     protocols = set(operation.reviews.values_list("step__version__protocol__name", flat=True))
     assert protocols == {"After fixation with a hook plate"}
+
+
+def test_a_death_that_was_an_error_leaves_no_review_closed_by_it() -> None:
+    operation = builders.procedure(performed_on=date(2026, 6, 5))
+    by = operation.recorded_by
+    patient = operation.injury.patient
+    for status, on in (("died", date(2026, 6, 6)), ("active", None)):
+        patients.change_status(
+            patient=patient,
+            status=status,
+            on=on,
+            note="a letter",
+            expected_version=patient.version,
+            by=by,
+            now=NOW,
+            today=TODAY,
+        )
+    assert set(operation.reviews.values_list("state", flat=True)) == {"planned"}
+    reviews.lapse_closed(by=by, now=NOW, today=TODAY)
+    states = dict(operation.reviews.values_list("step__code", "state"))
+    assert (states["6w"], states["12m"]) == ("lapsed", "planned")
