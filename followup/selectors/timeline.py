@@ -18,9 +18,11 @@ from followup.models.scores import Score
 from followup.rules import requirements
 from followup.rules.scores.catalogue import INSTRUMENTS
 from followup.selectors.visible import visible
+from registry.models.constructs import Construct
 from registry.models.injuries import Injury
 from registry.models.patients import Patient
 from registry.models.procedures import Procedure
+from registry.rules.construct_words import in_words
 from registry.selectors.visible import Viewer
 
 
@@ -105,7 +107,7 @@ def _procedures(user: Viewer, injuries: Iterable[int]) -> Iterable[tuple[int, En
     )
     for row in rows:
         construct = getattr(row, "construct", None)
-        details = [str(construct)] if construct is not None else []
+        details = [one for one in _built(construct) if one]
         if row.surgeon is not None:
             details.append(str(row.surgeon))
         if construct is not None:
@@ -118,6 +120,10 @@ def _procedures(user: Viewer, injuries: Iterable[int]) -> Iterable[tuple[int, En
         yield row.injury_id, Entry(row.performed_on, title, tuple(details), link=link)
         for event in row.complications.all():
             yield row.injury_id, _complication(event)
+
+
+def _built(construct: Construct | None) -> tuple[str, ...]:
+    return () if construct is None else (str(construct), in_words(construct))
 
 
 def _complication(event: Complication) -> Entry:

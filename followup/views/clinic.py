@@ -13,6 +13,7 @@ from followup.rules import requirements
 from followup.selectors import clinic as selector
 from followup.services import completion, visits
 from registry.errors import BadInput, HoldfastError, StaleVersion
+from registry.rules.construct_words import in_words
 from registry.selectors.visible import may, require, site_ids
 from registry.services import audit, construct_checks
 
@@ -133,6 +134,7 @@ def _context(
         "review": review,
         "injury": review.procedure.injury,
         "construct": construct,
+        "built": "" if construct is None else in_words(construct),
         "departures": [check for check in checks if check.verdict == "departure"],
         "earlier": earlier,
         "form": form,

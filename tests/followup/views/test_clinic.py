@@ -147,6 +147,12 @@ def test_the_visit_shows_what_was_found_before_beside_today(here: Client) -> Non
         assert words in today
 
 
+def test_a_visit_says_what_the_construct_is_made_of(here: Client) -> None:
+    facts = {"construct_type": "LP+A1", "lateral_screw_count": 7, "anchor_count": 1}
+    page = visit_page(here, review_at(construct=facts))
+    assert "(7 lateral screws, 1 anchor)" in page
+
+
 def test_a_visit_says_which_shoulder_which_construct_and_how_long_ago(here: Client) -> None:
     review = review_at()
     shown = visit_page(here, review)
