@@ -77,6 +77,7 @@ def review_rows(
     wanted = planner.plan(procedure.performed_on, plans, calendar, []).create
     attended = _attended(wanted, happened, today)
     closed = _closed(procedure, plans, calendar, wanted, attended, happened.endings)
+    seen = {visit.step for visit in happened.visits}
     rows = {}
     for one in wanted:
         row = Review(procedure=procedure, step=by_code[one.step_code], **dates_of(one))
@@ -84,6 +85,7 @@ def review_rows(
         for name, value in _state(one, attended, closed, today, row.missed_count).items():
             setattr(row, name, value)
         if row.attended_on is not None:
+            row.asked = list(requirements.ASKED) if one.step_code in seen else []
             row.complete = _is_complete(row, one, happened.all_visits)
         rows[one.step_code] = batch.fact(row, site=procedure.site, by=by, on=procedure.performed_on)
     return rows
@@ -142,7 +144,7 @@ def _is_complete(row: Review, one: PlannedReview, visits: Sequence[SimVisit]) ->
         film_views=frozenset(visit.film.view for visit in inside if visit.film),
         motion=any(visit.motion for visit in inside),
         scores=frozenset(name for visit in inside for name in visit.scores),
-        screened=True,
+        asked=frozenset(row.asked),
     )
     return not requirements.still_missing(wanted_by(row), present, {})
 

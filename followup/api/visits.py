@@ -11,6 +11,7 @@ from followup.api.motion import MotionExamSerializer
 from followup.models.complications import Complication
 from followup.models.films import Film, Reading
 from followup.models.motion import MotionExam
+from followup.rules.requirements import ASKED, words
 from followup.rules.scores.catalogue import INSTRUMENTS
 from followup.services.visits import FilmFound, VisitFindings
 from registry.api.rows import Strict
@@ -66,6 +67,11 @@ class VisitSerializer(Strict, serializers.Serializer):
         child=serializers.FloatField(), required=False, help_text="totals by instrument"
     )
     complications = ComplicationFound(many=True, required=False)
+    asked = serializers.ListField(
+        child=serializers.ChoiceField(choices=[(one, words(one)) for one in ASKED]),
+        required=False,
+        help_text="what was asked or looked at, and leaves no finding of its own",
+    )
     hardware_symptoms = serializers.CharField(
         max_length=300, required=False, help_text="a complaint; it raises the question of removal"
     )
@@ -93,6 +99,7 @@ class VisitSerializer(Strict, serializers.Serializer):
             score_totals=sent.get("scores", {}),
             complications=[{"detected_on": day, **one} for one in sent.get("complications", [])],
             hardware_symptoms=sent.get("hardware_symptoms", ""),
+            asked=sent.get("asked", []),
             not_obtainable=sent.get("not_obtainable", {}),
             next_step_note=sent.get("next_step_note", ""),
         )

@@ -21,6 +21,7 @@ READING = (
 )
 # What is filled in on an empty page already.
 GIVEN = ("version", "visited_on", "checked", "film_posture", "film_calibration")
+ASKED = {"asked_complications": requirements.SCREEN, "wound_checked": requirements.WOUND}
 SCORES = {"pain_nrs": "pain_nrs", "quickdash": "quickdash", "constant": "constant", "sane": "sane"}
 
 
@@ -94,6 +95,8 @@ class VisitForm(AskingForm):
     constant = _score("Constant-Murley total", 100)
     sane = _score("SANE", 100)
 
+    asked_complications = forms.BooleanField(label="Complications asked about", required=False)
+    wound_checked = forms.BooleanField(label="Wound looked at", required=False)
     complication_kind = forms.ChoiceField(
         label="Complication", required=False, choices=choices_of(ComplicationKind, "none new")
     )
@@ -118,6 +121,8 @@ class VisitForm(AskingForm):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.wanted = wanted
+        if requirements.WOUND not in wanted:
+            del self.fields["wound_checked"]
         for item in wanted:
             self.fields[self.reason_name(item)] = forms.CharField(
                 label=f"No {requirements.words(item)}: why not obtainable",
@@ -172,6 +177,7 @@ class VisitForm(AskingForm):
             },
             complications=self._complications(),
             hardware_symptoms=cleaned["hardware_symptoms"].strip(),
+            asked=[item for name, item in ASKED.items() if cleaned.get(name)],
             not_obtainable={
                 item: cleaned[self.reason_name(item)].strip()
                 for item in self.wanted

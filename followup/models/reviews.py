@@ -50,6 +50,8 @@ class Review(ClinicalRow):
     attended_on = models.DateField(null=True, blank=True)
     complete = models.BooleanField(default=False)
     not_obtainable = models.JSONField(default=dict, blank=True)
+    # What was asked or looked at and leaves no row of its own: 'complication_screen', 'wound_check'.
+    asked = models.JSONField(default=list, blank=True)
     next_step_note = models.CharField(max_length=300, blank=True, default="")
     # A second look at a missed review, kept so that the Due list can say who was missed before.
     missed_count = models.PositiveSmallIntegerField(default=0)

@@ -1,6 +1,6 @@
 """Data decide, not clicks: what a step asks for against what is there."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from followup.rules.scores.catalogue import INSTRUMENTS
@@ -24,15 +24,23 @@ class Present:
     film_views: frozenset[str] = frozenset()
     motion: bool = False
     scores: frozenset[str] = frozenset()
-    screened: bool = False
+    asked: frozenset[str] = frozenset()
 
 
+WOUND, SCREEN = "wound_check", "complication_screen"
+# What is asked or looked at during a visit and leaves no row of its own.
+ASKED = (WOUND, SCREEN)
 ITEM_WORDS = {
     "motion": "motion",
     "wound_check": "wound check",
     "complication_screen": "complications asked for",
     "score:pain_nrs": "pain score",
 }
+
+
+def asked_of(recorded: Iterable[str], *, told: bool) -> frozenset[str]:
+    """Return what was asked or looked at: as recorded, and whoever told of a complication was asked."""
+    return frozenset(recorded) | (frozenset({SCREEN}) if told else frozenset())
 
 
 def items(wanted: Wanted) -> tuple[str, ...]:
@@ -71,4 +79,4 @@ def _is_present(item: str, present: Present) -> bool:
         return code in present.film_views
     if kind == "score":
         return code in present.scores
-    return present.motion if kind == "motion" else present.screened
+    return present.motion if kind == "motion" else item in present.asked

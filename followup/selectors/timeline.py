@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from django.db.models import Prefetch
+from django.db.models import F, Prefetch
 from django.utils import timezone
 
 from followup.models.complications import Complication
@@ -47,7 +47,7 @@ class Course:
 
 
 def courses(user: Viewer, patient: Patient, today: date) -> list[Course]:
-    """Return the courses of a patient's injuries that a person may see; ten queries."""
+    """Return the courses of a patient's injuries that a person may see; eleven queries."""
     injuries = list(
         visible(user, Injury).filter(patient=patient).prefetch_related("classifications")
     )
@@ -58,6 +58,11 @@ def courses(user: Viewer, patient: Patient, today: date) -> list[Course]:
         "films": films,
         "motion": list(visible(user, MotionExam).filter(injury__in=by_injury)),
         "scores": list(visible(user, Score).filter(injury__in=by_injury)),
+        "complications": list(
+            visible(user, Complication)
+            .filter(procedure__injury__in=by_injury)
+            .annotate(injury_id=F("procedure__injury_id"))
+        ),
     }
     _add(by_injury, _procedures(user, by_injury))
     _add(by_injury, ((film.injury_id, _film(film)) for film in films))
@@ -221,7 +226,11 @@ def _missing(review: Review, found: dict[str, list[Any]], injury_id: int) -> lis
         frozenset(film.view for film in inside(found["films"], "taken_on")),
         bool(inside(found["motion"], "examined_on")),
         frozenset(score.instrument for score in inside(found["scores"], "taken_on")),
-        review.attended_on is not None,
+        requirements.asked_of(
+            review.asked,
+            told=review.attended_on is not None
+            and bool(inside(found["complications"], "detected_on")),
+        ),
     )
     missing = requirements.still_missing(wanted, present, review.not_obtainable)
     return [requirements.words(item) for item in missing]

@@ -35,11 +35,14 @@ def present_in(review: Review) -> requirements.Present:
     films = Film.objects.filter(injury_id=injury_id, taken_on__range=inside)
     scores = Score.objects.filter(injury_id=injury_id, taken_on__range=inside)
     motion = MotionExam.objects.filter(injury_id=injury_id, examined_on__range=inside)
+    told = Complication.objects.filter(procedure__injury_id=injury_id, detected_on__range=inside)
     return requirements.Present(
         film_views=frozenset(films.values_list("view", flat=True)),
         motion=motion.exists(),
         scores=frozenset(scores.values_list("instrument", flat=True)),
-        screened=review.attended_on is not None,
+        asked=requirements.asked_of(
+            review.asked, told=review.attended_on is not None and told.exists()
+        ),
     )
 
 
@@ -119,6 +122,7 @@ def attend(*, review: Review, on: date, expected_version: int, by: Person, now: 
                 "attended_on": review.attended_on,
                 "complete": not still_missing(review),
                 "not_obtainable": review.not_obtainable,
+                "asked": review.asked,
                 "next_step_note": review.next_step_note,
             },
             by=by,

@@ -28,13 +28,14 @@ class FilmFound:
 
 @dataclass(frozen=True)
 class VisitFindings:
-    """All that one visit found."""
+    """All that one visit found. `asked` names what was asked or looked at: see requirements.ASKED."""
 
     films: Sequence[FilmFound] = ()
     motion: Sequence[Mapping[str, Any]] = ()
     score_totals: Mapping[str, float] = field(default_factory=dict)
     complications: Sequence[Mapping[str, Any]] = ()
     hardware_symptoms: str = ""
+    asked: Sequence[str] = ()
     not_obtainable: Mapping[str, str] = field(default_factory=dict)
     next_step_note: str = ""
 
@@ -60,6 +61,7 @@ def save_visit(
         raise BadInput({"visited_on": f"{visited_on} is before the operation it follows."})
     days.refuse_after_death(review.procedure.injury, visited_on, "visited_on")
     with records.change(by=by):
+        review.asked = sorted({*review.asked, *findings.asked})
         review.not_obtainable = {**review.not_obtainable, **findings.not_obtainable}
         review.next_step_note = findings.next_step_note[:300] or review.next_step_note
         save_findings(

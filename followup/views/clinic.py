@@ -144,7 +144,11 @@ def _context(
         "other_motion_fields": other,
         "other_open": any(_is_filled(field) for field in other),
         "score_fields": [form[name] for name in ("pain_nrs", "quickdash", "constant", "sane")],
-        "harm_fields": [form[name] for name in form.fields if name.startswith("complication_")],
+        "harm_fields": [
+            form[name]
+            for name in form.fields
+            if name.startswith(("complication_", "asked_", "wound_"))
+        ],
         "reason_fields": reasons,
         "reasons_open": any(_is_filled(field) for field in reasons),
     }

@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from followup.rules.requirements import Present, Wanted, items, still_missing, words
+from followup.rules.requirements import ASKED, Present, Wanted, items, still_missing, words
 
 SIX_WEEKS = Wanted(
     film_views=("zanca", "ap"),
@@ -50,7 +50,7 @@ def test_a_film_of_another_view_does_not_count() -> None:
 
 def test_a_visit_screens_for_harm_and_looks_at_the_wound() -> None:
     wanted = Wanted(wound_check=True, complication_screen=True)
-    assert still_missing(wanted, Present(screened=True), {}) == ()
+    assert still_missing(wanted, Present(asked=frozenset(ASKED)), {}) == ()
 
 
 def test_not_obtainable_with_a_reason_completes_and_without_one_does_not() -> None:
@@ -64,16 +64,16 @@ def test_not_obtainable_with_a_reason_completes_and_without_one_does_not() -> No
     scores=st.sets(st.sampled_from(["pain_nrs", "quickdash", "sane"])),
     reasons=st.dictionaries(st.sampled_from(ALL), st.sampled_from(["", " ", "declined"])),
     motion=st.booleans(),
-    screened=st.booleans(),
+    asked=st.sets(st.sampled_from(ASKED)),
 )
 def test_an_item_is_missing_when_it_is_neither_there_nor_excused(
-    views: set[str], scores: set[str], reasons: dict[str, str], *, motion: bool, screened: bool
+    views: set[str], scores: set[str], reasons: dict[str, str], asked: set[str], *, motion: bool
 ) -> None:
     there = {f"film:{view}" for view in views} | {f"score:{code}" for code in scores}
     there |= {"motion"} if motion else set()
-    there |= {"wound_check", "complication_screen"} if screened else set()
+    there |= asked
     excused = {item for item, reason in reasons.items() if reason.strip()}
-    present = Present(frozenset(views), motion, frozenset(scores), screened)
+    present = Present(frozenset(views), motion, frozenset(scores), frozenset(asked))
     assert set(still_missing(SIX_WEEKS, present, reasons)) == set(ALL) - there - excused
 
 

@@ -64,6 +64,7 @@ def whole() -> dict[str, Any]:
         "films": [FilmFound({"taken_on": DAY, "view": "zanca"})],
         "motion": [{"side": "left", "mode": "active", "flexion_deg": 120}],
         "score_totals": {"pain_nrs": 3.0, "quickdash": 27.5},
+        "asked": ["complication_screen"],
     }
 
 
@@ -180,8 +181,13 @@ def test_what_an_attended_review_lacks_is_a_gap_and_is_listed_on_top(surgeon: Pe
     operation = builders.procedure()
     came(operation, score_totals={"pain_nrs": 3.0})
     line = entry(surgeon, operation, "Review 6 weeks: attended")
-    assert (line.kind, line.details) == ("gap", ("missing: Zanca film, motion, QuickDASH",))
-    assert course_of(surgeon, operation).lacking == ("6 weeks: Zanca film, motion, QuickDASH",)
+    assert (line.kind, line.details) == (
+        "gap",
+        ("missing: Zanca film, motion, complications asked for, QuickDASH",),
+    )
+    assert course_of(surgeon, operation).lacking == (
+        "6 weeks: Zanca film, motion, complications asked for, QuickDASH",
+    )
 
 
 def test_what_could_not_be_had_is_no_gap(surgeon: Person) -> None:

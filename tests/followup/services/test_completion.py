@@ -126,12 +126,22 @@ def test_a_film_of_another_view_is_not_the_film_that_is_wanted() -> None:
     assert "film:zanca" in completion.still_missing(review)
 
 
-def test_coming_answers_whether_complications_were_asked_for() -> None:
-    assert "complication_screen" not in completion.still_missing(attend(review_at()))
+def test_coming_does_not_say_that_complications_were_asked_for() -> None:
+    review = attend(review_at())
+    assert "complication_screen" in completion.still_missing(review)
+    review.asked = ["complication_screen"]
+    assert "complication_screen" not in completion.still_missing(review)
+
+
+def test_whoever_told_of_a_complication_was_asked() -> None:
+    review = review_at()
+    complicated(review, DAY)
+    assert "complication_screen" not in completion.still_missing(attend(review))
 
 
 def test_a_review_with_everything_is_complete() -> None:
     review = review_at()
+    review.asked = ["complication_screen"]
     film(review)
     moved(review)
     scored(review, "pain_nrs")
@@ -219,6 +229,7 @@ def test_nobody_attends_a_review_that_was_ended() -> None:
 
 def test_what_is_read_after_the_visit_completes_its_review_at_night() -> None:
     review = review_at("3m")
+    review.asked = ["complication_screen"]
     day = date(2026, 9, 4)
     scored(review, "pain_nrs", day)
     scored(review, "quickdash", day)

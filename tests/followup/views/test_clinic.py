@@ -375,3 +375,15 @@ def test_the_queries_of_the_pages_do_not_grow(here: Client, counted: Callable[[]
             clinic_page(here, who="all")
         numbers.append(len(queries))
     assert numbers[0] == numbers[1]
+
+
+def test_what_was_asked_and_looked_at_is_kept_with_the_review(here: Client) -> None:
+    review = review_at(step="2w")
+    assert "Wound looked at" in visit_page(here, review)
+    assert "Wound looked at" not in visit_page(here, review_at("Second"))
+    save(here, review, asked_complications="on", wound_checked="on")
+    stands = Review.objects.get(pk=review.pk)
+    assert stands.asked == ["complication_screen", "wound_check"]
+    again = save(here, stands, pain_nrs="3", version=str(stands.version))
+    assert again.status_code == 302
+    assert Review.objects.get(pk=review.pk).asked == ["complication_screen", "wound_check"]
