@@ -34,6 +34,19 @@ def trail_lets_tests_start_empty(request: pytest.FixtureRequest) -> Iterator[Non
         triggers.remove_before_remake(connection)
 
 
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+    """End what a browser's last request may have left open: a database in use is not dropped."""
+    yield
+    with django_db_blocker.unblock():
+        if connection.vendor == "postgresql":
+            with connection.cursor() as cursor:
+                cursor.execute(
+                    "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+                    "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+                )
+
+
 @pytest.fixture
 def defaults(db: None) -> None:
     """Load the shipped construct types and protocols."""

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from django.utils import timezone
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
 
 from config.demo.load import Wanted, load
 from tests import builders, servers
@@ -23,6 +23,8 @@ ARGUMENTS = [
     "--no-first-run",
 ]
 PHONE, DESK = 360, 1440
+# A machine that does more than this test is slow, not wrong.
+expect.set_options(timeout=30_000)
 
 
 @pytest.fixture(scope="session")

@@ -20,7 +20,7 @@ class Visitor:
         self.page = page
         self.base = base
         self.complaints: list[str] = []
-        page.set_default_timeout(10_000)
+        page.set_default_timeout(30_000)
         page.on("console", self._listen)
         page.on("pageerror", lambda fault: self.complaints.append(f"{page.url}: {fault}"))
 

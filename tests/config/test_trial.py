@@ -65,7 +65,7 @@ class Served:
 
     def ended(self) -> tuple[int, str]:
         """Wait for the end; return the code and what was said last."""
-        said, _ = self.process.communicate(timeout=40)
+        said, _ = self.process.communicate(timeout=120)
         return self.process.returncode, said
 
 
@@ -86,7 +86,7 @@ def serve(data: Path) -> Iterator[Callable[..., Served]]:
     yield start
     for served in started:
         served.process.terminate()
-        served.process.communicate(timeout=40)
+        served.process.communicate(timeout=120)
 
 
 def health(port: int) -> dict[str, object]:
