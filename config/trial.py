@@ -52,13 +52,16 @@ def alone(data: Path) -> Iterator[None]:
 
 @contextmanager
 def stopped_by_signals() -> Iterator[None]:
-    """Turn a request to end (SIGTERM, a closed terminal) into what Ctrl-C does."""
+    """Turn every request to end into what Ctrl-C does: SIGTERM, a closed terminal, and Ctrl-C itself.
+
+    A shell lets what it starts in the background ignore Ctrl-C's signal; sent on purpose it counts.
+    """
 
     def interrupt(number: int, frame: object) -> NoReturn:
         raise KeyboardInterrupt
 
     # A hang-up that is ignored already (nohup) stays so.
-    wanted = [signal.SIGTERM]
+    wanted = [signal.SIGINT, signal.SIGTERM]
     if signal.getsignal(signal.SIGHUP) is not signal.SIG_IGN:
         wanted.append(signal.SIGHUP)
     kept = {each: signal.signal(each, interrupt) for each in wanted}
