@@ -12,7 +12,7 @@ from analytics.answers.horizons import HORIZONS
 from analytics.answers.outcomes import COLUMNS, to_rows
 from analytics.endpoints.catalogue import DEFINITIONS, endpoints
 from analytics.selectors import outcomes as selector
-from analytics.selectors.cohorts import GROUPS, rule_from
+from analytics.selectors.cohorts import GROUPS, refuse_foreign_site, rule_from
 from analytics.selectors.visible import sites_of
 from analytics.services import snapshots
 from registry.api.base import only_known
@@ -98,9 +98,10 @@ class Rates(NotKept, APIView):
         """Answer with rates by group, the last row being all of them."""
         only_known(request, [one.name for one in ASKED])
         asked: dict[str, Any] = request.query_params.dict()
-        rule = rule_from(asked)
+        rule, sites = rule_from(asked), sites_of(request.user)
+        refuse_foreign_site(rule, sites)
         snapshot = snapshots.current(now=timezone.now(), today=timezone.localdate())
-        view = selector.given(rule, sites_of(request.user), snapshot, snapshots.frames_of(snapshot))
+        view = selector.given(rule, sites, snapshot, snapshots.frames_of(snapshot))
         result = selector.outcome_answer(view)
         answer = {
             "made_from": selector.provenance(view),

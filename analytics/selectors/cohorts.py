@@ -1,6 +1,6 @@
 """The cohort that an address asks for: read from it, written back into it, and cut from the frames."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from urllib.parse import urlencode
@@ -14,6 +14,7 @@ from analytics.models.definitions import EndpointChoice
 from analytics.selectors.frames import Frames
 from registry.errors import BadInput
 from registry.models.injuries import CLASS_CODES, InjuryKind
+from registry.models.sites import Site
 
 GROUPS = {
     "construct_type": "construct type",
@@ -126,6 +127,16 @@ def rule_from(address: Mapping[str, str]) -> CohortRule:
         rockwood=address.get("rockwood", ""),
         kind=address.get("kind", ""),
     )
+
+
+def refuse_foreign_site(rule: CohortRule, sites: Iterable[Site]) -> None:
+    """Refuse a site that is not among those that may be seen; whether it is there is not said.
+
+    Raises BadInput.
+    """
+    codes = sorted(site.code for site in sites)
+    if rule.site and rule.site not in codes:
+        raise BadInput({"site": f"'{rule.site}' is none of your sites ({', '.join(codes)})"})
 
 
 def cut(frames: Frames, rule: CohortRule, sites: "set[str]") -> Data:

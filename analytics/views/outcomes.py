@@ -18,7 +18,7 @@ from analytics.figures.forests import forest
 from analytics.figures.words import curve_words, forest_words
 from analytics.selectors import cases as case_selector
 from analytics.selectors import outcomes as selector
-from analytics.selectors.cohorts import CODES, GROUPS, CohortRule, rule_from
+from analytics.selectors.cohorts import CODES, GROUPS, CohortRule, refuse_foreign_site, rule_from
 from analytics.selectors.outcomes import Given
 from analytics.selectors.visible import sites_of
 from analytics.services import snapshots
@@ -31,13 +31,15 @@ def _given(request: HttpRequest, **fixed: str) -> tuple[Given, str]:
     """Read the address; where a part cannot be read, show the default and say what was wrong."""
     require(request.user, "see_outcomes")
     message = ""
+    sites = sites_of(request.user)
     try:
         rule = rule_from({**request.GET.dict(), **fixed})
+        refuse_foreign_site(rule, sites)
     except BadInput as fault:
         rule, message = rule_from(fixed), str(fault)
     snapshot = snapshots.current(now=timezone.now(), today=timezone.localdate())
     frames = snapshots.frames_of(snapshot)
-    return selector.given(rule, sites_of(request.user), snapshot, frames), message
+    return selector.given(rule, sites, snapshot, frames), message
 
 
 def _choices(request: HttpRequest, view: Given) -> dict[str, Any]:

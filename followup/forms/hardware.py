@@ -31,5 +31,6 @@ class DecisionForm(PlainForm):
     def __init__(self, *args: Any, possible: frozenset[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["state"].choices = [
-            (state.value, state.label) for state in STATES if state.value in possible
+            ("", "choose"),
+            *((state.value, state.label) for state in STATES if state.value in possible),
         ]

@@ -11,7 +11,7 @@ from analytics.answers.outcomes import COLUMNS, to_rows
 from analytics.endpoints.catalogue import endpoints
 from analytics.models.snapshots import Snapshot
 from analytics.selectors import outcomes as selector
-from analytics.selectors.cohorts import GROUPS, rule_from
+from analytics.selectors.cohorts import GROUPS, refuse_foreign_site, rule_from
 from analytics.services import snapshots
 from registry.errors import BadInput
 from registry.models.sites import Site
@@ -49,8 +49,10 @@ class Command(BaseCommand):
         except ValueError as fault:
             raise CommandError(f"--cutoff: {fault}; write year-month-day") from fault
         sites = list(Site.objects.filter(is_active=True))
-        if rule.site and rule.site not in {site.code for site in sites}:
-            raise CommandError(f"--site: there is no site '{rule.site}'")
+        try:
+            refuse_foreign_site(rule, sites)
+        except BadInput as fault:
+            raise CommandError(str(fault)) from fault
         snapshot = self._snapshot(cutoff)
         view = selector.given(rule, sites, snapshot, snapshots.frames_of(snapshot))
         rows = to_rows(selector.outcome_answer(view))

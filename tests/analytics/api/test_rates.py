@@ -51,7 +51,7 @@ def test_the_numbers_are_those_of_the_command_and_say_what_made_them(api: Progra
     assert (total["operated"], total["evaluable"], total["events"]) == (5, 4, 1)
     # Wilson's interval of 1 in 4 (Newcombe 1998, method 3).
     assert (round(total["rate_low"], 3), round(total["rate_high"], 3)) == (0.046, 0.699)
-    assert body["sentence"].startswith("By 12 months, 1 of 4 (25.0%;")
+    assert body["sentence"].startswith("By 12 months, 1 of 4 judged (25.0%;")
 
 
 @pytest.mark.parametrize(
@@ -89,7 +89,10 @@ def test_another_site_is_in_no_number(api: Program) -> None:
     for _ in range(4):
         lost("south")
     assert api.get(URL).json()["rows"][-1]["operated"] == 5
-    assert api.get(URL, {"site": "south"}).json()["rows"][-1]["operated"] == 0
+    answer = api.get(URL, {"site": "south"})
+    assert (answer.status_code, set(answer.json()["faults"])) == (400, {"site"})
+    # Whether there is such a site is not said.
+    assert answer.json()["faults"]["site"] == "'south' is none of your sites (north)"
 
 
 def test_what_cannot_be_read_is_named_instead_of_guessed(api: Program) -> None:

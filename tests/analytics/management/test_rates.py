@@ -78,7 +78,7 @@ def test_one_site_can_be_asked_for_and_a_harm_too() -> None:
     [
         (("--endpoint", "joy"), "'joy' is not an endpoint"),
         (("--definition", "best"), "'best' is not a definition of loss_of_reduction"),
-        (("--site", "west"), "--site: there is no site 'west'"),
+        (("--site", "west"), "site: 'west' is none of your sites"),
         (("--from", "2025"), "'2025' is not a date; write year-month-day"),
     ],
 )

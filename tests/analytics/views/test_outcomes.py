@@ -53,7 +53,7 @@ def test_the_page_shows_each_rate_with_its_denominators_interval_and_bounds(
     answer = meeting.get(reverse("outcomes"))
     assert answer.status_code == 200
     said = text(answer)
-    assert "By 12 months, 1 of 4 (25.0%; 95% interval 4.6% to 69.9%)" in said
+    assert "By 12 months, 1 of 4 judged (25.0%; 95% interval 4.6% to 69.9%)" in said
     assert "1 of 5 eligible could not be judged" in said
     assert "20.0% to 40.0%" in said
     assert "Observational: not a treatment effect" in said
@@ -222,6 +222,14 @@ def test_only_roles_that_see_outcomes_open_them(
     client.force_login(coordinator)
     assert client.get(reverse(name)).status_code == 403
     assert client.post(reverse(name)).status_code in (403, 405)
+
+
+def test_a_site_that_is_not_ones_own_is_said_to_be_none(meeting: Client) -> None:
+    builders.site("south")
+    for code in ("south", "nowhere"):
+        page = meeting.get(reverse("outcomes") + f"?site={code}").content.decode()
+        assert f"&#x27;{code}&#x27; is none of your sites (north)" in page
+        assert meeting.get(reverse("outcomes-csv") + f"?site={code}").status_code == 400
 
 
 def test_another_sites_cases_are_in_no_number_and_no_list(
