@@ -92,7 +92,7 @@ def test_another_site_is_in_no_number(api: Program) -> None:
     answer = api.get(URL, {"site": "south"})
     assert (answer.status_code, set(answer.json()["faults"])) == (400, {"site"})
     # Whether there is such a site is not said.
-    assert answer.json()["faults"]["site"] == "'south' is none of your sites (north)"
+    assert answer.json()["faults"]["site"] == ["'south' is none of your sites (north)"]
 
 
 def test_what_cannot_be_read_is_named_instead_of_guessed(api: Program) -> None:
