@@ -131,7 +131,7 @@ COUNTS = {
     "eligible": "Eligible",
     "evaluable": "Evaluable",
     "events": "Events",
-    "competing": "Revision or death first",
+    "competing": "Competing event first",
     "not_evaluable": "Not judged",
 }
 

@@ -29,6 +29,8 @@ from followup.services.planning import BECAUSE
 from registry.models.patients import PatientStatus
 
 TRIED_AT = time(10, 20)
+# The films of the last days wait for their reader.
+UNREAD_DAYS = 14
 
 
 @dataclass
@@ -136,7 +138,8 @@ class FollowUp:
             shows_both_sides=one.shows_both_sides,
         )
         batch.fact(film, site=of.site, by=of.surgeon, on=one.taken_on)
-        for read in one.readings:
+        unread = one.taken_on > self.today - timedelta(days=UNREAD_DAYS)
+        for read in () if unread else one.readings:
             reader = self.staff.reader(read.reader)
             reading = Reading(
                 film=film,

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Protocol
 
 from followup.rules.scores.catalogue import INSTRUMENTS
 
@@ -15,6 +16,27 @@ class Wanted:
     scores: tuple[str, ...] = ()
     wound_check: bool = False
     complication_screen: bool = False
+
+
+class Step(Protocol):
+    """What of a protocol's step says what is to be collected."""
+
+    film_views: Iterable[str]
+    motion: bool
+    scores: Iterable[str]
+    wound_check: bool
+    complication_screen: bool
+
+
+def wanted_of(step: Step) -> Wanted:
+    """Return what a step asks for."""
+    return Wanted(
+        film_views=tuple(step.film_views),
+        motion=step.motion,
+        scores=tuple(step.scores),
+        wound_check=step.wound_check,
+        complication_screen=step.complication_screen,
+    )
 
 
 @dataclass(frozen=True)

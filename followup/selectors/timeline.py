@@ -214,14 +214,6 @@ def _missing(review: Review, found: dict[str, list[Any]], injury_id: int) -> lis
             if row.injury_id == injury_id and review.opens_on <= getattr(row, day) <= last
         ]
 
-    step = review.step
-    wanted = requirements.Wanted(
-        tuple(step.film_views),
-        step.motion,
-        tuple(step.scores),
-        step.wound_check,
-        step.complication_screen,
-    )
     present = requirements.Present(
         frozenset(film.view for film in inside(found["films"], "taken_on")),
         bool(inside(found["motion"], "examined_on")),
@@ -232,7 +224,9 @@ def _missing(review: Review, found: dict[str, list[Any]], injury_id: int) -> lis
             and bool(inside(found["complications"], "detected_on")),
         ),
     )
-    missing = requirements.still_missing(wanted, present, review.not_obtainable)
+    missing = requirements.still_missing(
+        requirements.wanted_of(review.step), present, review.not_obtainable
+    )
     return [requirements.words(item) for item in missing]
 
 

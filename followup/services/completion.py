@@ -17,14 +17,7 @@ from registry.services import records
 
 def wanted_by(review: Review) -> requirements.Wanted:
     """Return what a review's step asks for."""
-    step = review.step
-    return requirements.Wanted(
-        film_views=tuple(step.film_views),
-        motion=step.motion,
-        scores=tuple(step.scores),
-        wound_check=step.wound_check,
-        complication_screen=step.complication_screen,
-    )
+    return requirements.wanted_of(review.step)
 
 
 def present_in(review: Review) -> requirements.Present:

@@ -10,7 +10,7 @@ from analytics.simulation.cohort import generate
 from analytics.simulation.truth import TRUTH
 from config.demo import truth_table
 from config.demo.load import Wanted, is_empty, load
-from followup.models import Appointment, ContactAttempt, HardwareDecision, Review
+from followup.models import Appointment, ContactAttempt, Film, HardwareDecision, Review
 from followup.services import hardware, sweeping
 from registry.errors import BadInput
 from registry.models import Patient, Person, Procedure, Site
@@ -67,6 +67,7 @@ def test_every_room_has_something_to_show_on_the_first_day() -> None:
     }
     assert Appointment.objects.filter(on=TODAY, state="booked").exists()
     assert ContactAttempt.objects.exists()
+    assert Film.objects.filter(readings__isnull=True).exists()
     assert HardwareDecision.objects.filter(state="raised").exists()
     assert Procedure.objects.filter(kind="revision_fixation").exists()
     assert set(Patient.objects.values_list("status", flat=True)) == {
