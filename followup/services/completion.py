@@ -3,6 +3,7 @@
 from datetime import date, datetime
 
 from django.db.models import Exists, OuterRef, Q
+from django.db.models.functions import Greatest
 
 from followup.models.complications import Complication
 from followup.models.films import Film
@@ -76,13 +77,19 @@ def settle(*, review: Review, by: Person, now: datetime) -> Review | None:
 
 def complete_attended(*, by: Person, now: datetime) -> int:
     """Mark attended reviews complete whose last findings came after the visit; return how many."""
-    later = [
-        Exists(model.objects.filter(injury=OuterRef("procedure__injury"), recorded_at__gt=seen))
-        for model, seen in ((one, OuterRef("changed_at")) for one in (Film, MotionExam, Score))
-    ]
-    waiting = Review.objects.filter(
-        later[0] | later[1] | later[2], state=ReviewState.ATTENDED, complete=False
+    # Only what lies in the review's own time is worth a look: a later visit's findings are not its.
+    last = Greatest(OuterRef("closes_on"), OuterRef("attended_on"))
+    film, exam, score = (
+        Exists(
+            model.objects.filter(
+                **{f"{day}__gte": OuterRef("opens_on"), f"{day}__lte": last},
+                injury=OuterRef("procedure__injury"),
+                recorded_at__gt=OuterRef("changed_at"),
+            )
+        )
+        for model, day in ((Film, "taken_on"), (MotionExam, "examined_on"), (Score, "taken_on"))
     )
+    waiting = Review.objects.filter(film | exam | score, state=ReviewState.ATTENDED, complete=False)
     completed = 0
     for review in waiting.select_related("step", "procedure").iterator(chunk_size=500):
         if not still_missing(review):

@@ -259,3 +259,19 @@ def test_what_led_to_a_revision_is_no_finding_of_the_revisions_first_review() ->
     assert completion.first_finding(first) is None
     complicated(first, date(2026, 8, 3))
     assert completion.first_finding(first) == date(2026, 8, 3)
+
+
+def test_what_a_later_visit_found_is_not_even_looked_at(counted: Any) -> None:
+    review = review_at("6w")
+    scored(review, "pain_nrs")
+    attend(review)
+    with counted() as before:
+        completion.complete_attended(by=review.recorded_by, now=NOW)
+    later = NOW + timedelta(hours=2)
+    values = {"taken_on": date(2026, 9, 4), "view": "zanca"}
+    films.record_film(
+        injury=review.procedure.injury, values=values, **{**given(review), "now": later}
+    )
+    with counted() as after:
+        assert completion.complete_attended(by=review.recorded_by, now=later) == 0
+    assert len(before) == len(after) == 1
