@@ -59,7 +59,7 @@ def plan_status(
 def follow_merge(
     sender: object, kept: Patient, merged: Patient, **kwargs: Any
 ) -> dict[str, list[int]]:
-    """Let contact attempts and messages follow the patient that was kept; say which."""
+    """Let contact attempts, messages and tasks follow the patient that was kept; say which."""
     return contacts.follow_merge(kept=kept, merged=merged)
 
 
@@ -67,7 +67,7 @@ def follow_merge(
 def follow_unmerge(
     sender: object, kept: Patient, merged: Patient, moved: dict[str, list[int]], **kwargs: Any
 ) -> None:
-    """Give contact attempts and messages back to the patient that they were taken from."""
+    """Give contact attempts, messages and tasks back to the patient that they were taken from."""
     contacts.follow_unmerge(kept=kept, merged=merged, moved=moved)
 
 

@@ -10,6 +10,7 @@ from followup.models.motion import MotionExam
 from followup.models.protocols import Protocol, ProtocolStep, ProtocolVersion
 from followup.models.reviews import Appointment, Review
 from followup.models.scores import Score
+from followup.models.tasks import Task
 
 __all__ = [
     "Appointment",
@@ -27,4 +28,5 @@ __all__ = [
     "Reading",
     "Review",
     "Score",
+    "Task",
 ]

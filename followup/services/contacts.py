@@ -9,6 +9,7 @@ from django.db.models import QuerySet
 from followup.models.contacts import ContactAttempt
 from followup.models.messages import Message
 from followup.models.reviews import Review
+from followup.models.tasks import Task
 from registry.models.patients import Patient
 from registry.models.people import Person
 from registry.services import records
@@ -34,7 +35,7 @@ def record_attempt(
 
 
 def follow_merge(*, kept: Patient, merged: Patient) -> dict[str, list[int]]:
-    """Move contact attempts and messages to the patient that was kept; return them by table."""
+    """Move contact attempts, messages and tasks to the patient that was kept; return them by table."""
     moved: dict[str, list[int]] = {}
     for rows in _hanging_on(merged):
         moved[rows.model._meta.db_table] = list(rows.values_list("pk", flat=True))
@@ -52,4 +53,5 @@ def _hanging_on(patient: Patient) -> list[QuerySet[Any]]:
     return [
         ContactAttempt.everything.filter(patient=patient),
         Message.objects.filter(patient=patient),
+        Task.everything.filter(patient=patient),
     ]

@@ -8,27 +8,61 @@ from django.core.mail import EmailMessage
 from django.utils import timezone
 
 from followup.models.messages import Message, MessagePurpose, MessageState
-from followup.models.reviews import Appointment
+from followup.models.reviews import Appointment, Review, ReviewState
 from followup.rules import dispatch
 from registry.models.identities import Identity
-from registry.models.patients import Consent, ConsentDecision, ConsentPurpose, PatientStatus
+from registry.models.patients import (
+    Consent,
+    ConsentDecision,
+    ConsentPurpose,
+    Patient,
+    PatientStatus,
+)
 from registry.models.sites import Site
 from registry.services import records
 
 STUCK_AFTER = timedelta(minutes=30)
+WAITING = (ReviewState.PLANNED, ReviewState.MISSED)
+
+
+def put(
+    *,
+    patient: Patient,
+    site: Site,
+    purpose: str,
+    key: str,
+    now: datetime,
+    review: Review | None = None,
+    appointment: Appointment | None = None,
+    wanted_at: datetime | None = None,
+    number: int = 0,
+) -> Message:
+    """Put a message into the outbox, in the transaction of its reason; one `key` is put in once."""
+    return Message.objects.get_or_create(
+        key=key,
+        defaults={
+            "site": site,
+            "patient": patient,
+            "purpose": purpose,
+            "review": review,
+            "appointment": appointment,
+            "wanted_at": wanted_at or now,
+            "number": number,
+        },
+    )[0]
 
 
 def announce(*, appointment: Appointment, purpose: str, now: datetime) -> Message:
     """Put a message about an appointment into the outbox; the same one is never put in twice."""
-    return Message.objects.get_or_create(
-        appointment=appointment,
+    return put(
+        patient=appointment.review.procedure.injury.patient,
+        site=appointment.site,
         purpose=purpose,
-        defaults={
-            "site": appointment.site,
-            "patient": appointment.review.procedure.injury.patient,
-            "wanted_at": now,
-        },
-    )[0]
+        key=f"appointment:{appointment.pk}:{purpose}",
+        review=appointment.review,
+        appointment=appointment,
+        now=now,
+    )
 
 
 def stop(*, appointment: Appointment, because: str) -> int:
@@ -87,10 +121,11 @@ def deliver(*, message_id: int, now: datetime) -> str:
     if not taken:
         return "waiting"
     message = Message.objects.select_related(
-        "patient", "site", "appointment__clinic", "appointment__review__step"
+        "patient", "site", "appointment__clinic", "review__step"
     ).get(pk=message_id)
-    if message.appointment.on < _local(message.site, now).date():
-        _settle(message, MessageState.STOPPED, "the day of the slot is over", None)
+    outdated = _outdated(message, now)
+    if outdated:
+        _settle(message, MessageState.STOPPED, outdated, None)
         return "stopped"
     identity = Identity.objects.filter(patient=message.patient).first()
     verdict = dispatch.may_go(_recipient(message, identity, now), message.means)
@@ -99,6 +134,16 @@ def deliver(*, message_id: int, now: datetime) -> str:
     state = MessageState.STOPPED if verdict.never else MessageState.WAITING
     _settle(message, state, verdict.reason, None)
     return "stopped" if verdict.never else "waiting"
+
+
+def _outdated(message: Message, now: datetime) -> str:
+    """Say why a message has nothing to tell any more, or nothing."""
+    if message.appointment is not None:
+        over = message.appointment.on < _local(message.site, now).date()
+        return "the day of the slot is over" if over else ""
+    if message.review is not None and message.review.state not in WAITING:
+        return f"the review is {message.review.get_state_display().lower()}"
+    return ""
 
 
 def _recipient(message: Message, identity: Identity | None, now: datetime) -> dispatch.Recipient:
@@ -121,16 +166,7 @@ def _local(site: Site, now: datetime) -> datetime:
 
 
 def _send(message: Message, identity: Identity, now: datetime) -> str:
-    slot = message.appointment
-    when = f"{slot.on:%A %d %B %Y} at {slot.at:%H:%M}"
-    cancelled = message.purpose == MessagePurpose.APPOINTMENT_CANCELLED
-    subject = "Your appointment is cancelled" if cancelled else "Your appointment"
-    body = (
-        f"Your appointment on {when} is cancelled. We will write if we book another."
-        if cancelled
-        else f"We have booked you a clinic visit on {when} at {message.site.name}. "
-        "If you cannot come, please ring the clinic."
-    )
+    subject, body = _text(message)
     try:
         EmailMessage(subject, body, settings.DEFAULT_FROM_EMAIL, [identity.email]).send()
     except OSError as fault:
@@ -138,6 +174,20 @@ def _send(message: Message, identity: Identity, now: datetime) -> str:
         return "failed"
     _settle(message, MessageState.SENT, "", now)
     return "sent"
+
+
+def _text(message: Message) -> tuple[str, str]:
+    slot = message.appointment
+    if slot is None:
+        return "Your follow-up", f"Please ring {message.site.name} about your follow-up visit."
+    when = f"{slot.on:%A %d %B %Y} at {slot.at:%H:%M}"
+    if message.purpose == MessagePurpose.APPOINTMENT_CANCELLED:
+        return (
+            "Your appointment is cancelled",
+            f"Your appointment on {when} is cancelled. We will write if we book another.",
+        )
+    booked = f"We have booked you a clinic visit on {when} at {message.site.name}."
+    return ("Your appointment", f"{booked} If you cannot come, please ring the clinic.")
 
 
 def _settle(message: Message, state: str, because: str, sent_at: datetime | None) -> None:

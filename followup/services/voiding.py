@@ -11,6 +11,7 @@ from followup.models.messages import Message, MessageState
 from followup.models.motion import MotionExam
 from followup.models.reviews import Appointment, Review
 from followup.models.scores import Score
+from followup.models.tasks import Task
 from registry.models.base import ClinicalRow
 from registry.models.injuries import Injury
 from registry.models.patients import Patient
@@ -21,6 +22,7 @@ from registry.services import records
 # Each kind of row with the way from it to the operation or the injury that it hangs on.
 OF_PROCEDURE: tuple[tuple[type[ClinicalRow], str], ...] = (
     (Appointment, "review__procedure"),
+    (Task, "review__procedure"),
     (Review, "procedure"),
     (Complication, "procedure"),
     (HardwareDecision, "procedure"),
@@ -34,11 +36,11 @@ OF_INJURY: tuple[tuple[type[ClinicalRow], str], ...] = (
 
 
 def void_of_procedure(*, procedure: Procedure, reason: str, by: Person, now: datetime) -> None:
-    """Void the reviews, slots, complications and decisions of one operation; stop its messages."""
+    """Void the reviews, slots, tasks, complications and decisions of an operation; stop its messages."""
     with records.change(by=by, reason=reason):
-        Message.objects.filter(
-            appointment__review__procedure=procedure, state=MessageState.WAITING
-        ).update(state=MessageState.STOPPED, stopped_because="the operation was voided")
+        Message.objects.filter(review__procedure=procedure, state=MessageState.WAITING).update(
+            state=MessageState.STOPPED, stopped_because="the operation was voided"
+        )
         _void(OF_PROCEDURE, "", procedure, reason, by, now)
 
 
@@ -52,7 +54,7 @@ def void_of_patient(*, patient: Patient, reason: str, by: Person, now: datetime)
     with records.change(by=by, reason=reason):
         _void(OF_PROCEDURE, "__injury__patient", patient, reason, by, now)
         _void(OF_INJURY, "__patient", patient, reason, by, now)
-        _void(((ContactAttempt, "patient"),), "", patient, reason, by, now)
+        _void(((ContactAttempt, "patient"), (Task, "patient")), "", patient, reason, by, now)
 
 
 def _void(

@@ -212,3 +212,35 @@ def test_no_more_go_at_once_than_the_limit(mailoutbox: list[Any]) -> None:
         waiting()
     assert messages.deliver_waiting(now=NOW, limit=2)["sent"] == 2
     assert len(mailoutbox) == 2
+
+
+def test_one_reason_puts_one_message_into_the_outbox(mailoutbox: list[Any]) -> None:
+    whose = builders.patient(builders.site(), email="ada@example.invalid")
+    review = builders.procedure(of=builders.injury(of=whose)).reviews.get(step__code="6m")
+    for _ in range(2):
+        messages.put(
+            patient=whose,
+            site=whose.site,
+            purpose="reminder",
+            key=f"reminder:{review.pk}:1",
+            review=review,
+            number=1,
+            now=NOW,
+        )
+    message = after(Message.objects.get())
+    assert (message.state, len(mailoutbox)) == ("sent", 1)
+    assert "ring North Hospital" in mailoutbox[0].body
+
+
+def test_nobody_is_reminded_of_what_is_booked(mailoutbox: list[Any]) -> None:
+    booked_message = waiting()
+    review = booked_message.review
+    reminder = messages.put(
+        patient=booked_message.patient,
+        site=booked_message.site,
+        purpose="reminder",
+        key="reminder",
+        review=review,
+        now=NOW,
+    )
+    assert (after(reminder).state, reminder.stopped_because) == ("stopped", "the review is booked")

@@ -1,0 +1,58 @@
+"""Things that a person has to do about a patient, by a day."""
+
+from django.db import models
+from django.db.models import Q
+
+from followup.models.reviews import Review
+from registry.models.base import ClinicalRow, one_of
+from registry.models.patients import Patient
+
+
+class TaskKind(models.TextChoices):
+    ALARMING_ANSWER = "alarming_answer", "An alarming answer"
+    PHYSIOTHERAPY = "physiotherapy", "Physiotherapy to arrange"
+    MESSAGE = "message", "A message that did not go"
+    CONTACT = "contact", "A patient to reach"
+    OTHER = "other", "Other"
+
+
+class Task(ClinicalRow):
+    """One thing to do about one patient; `key` names its cause, which opens it once."""
+
+    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="tasks")
+    review = models.ForeignKey(
+        Review, on_delete=models.PROTECT, null=True, blank=True, related_name="tasks"
+    )
+    kind = models.CharField(max_length=16, choices=TaskKind.choices)
+    words = models.CharField(max_length=300)
+    key = models.CharField(max_length=120)
+    due_on = models.DateField()
+    done_at = models.DateTimeField(null=True, blank=True)
+    done_note = models.CharField(max_length=300, blank=True, default="")
+
+    class Meta(ClinicalRow.Meta):
+        ordering = ["due_on", "id"]
+        indexes = [
+            models.Index(
+                fields=["site", "due_on"],
+                condition=Q(done_at__isnull=True),
+                name="followup_task_open",
+            )
+        ]
+        constraints = [
+            *ClinicalRow.Meta.constraints,
+            one_of("kind", TaskKind, "followup_task_kind_known"),
+            models.UniqueConstraint(
+                fields=["key"],
+                condition=Q(done_at__isnull=True, voided_at__isnull=True),
+                name="followup_task_open_once",
+            ),
+            models.CheckConstraint(
+                condition=Q(done_at__isnull=True, done_note="")
+                | (Q(done_at__isnull=False) & ~Q(done_note="")),
+                name="followup_task_done_says_how",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()}: {self.words}"
