@@ -7,6 +7,8 @@ from urllib.parse import urlparse
 from django.conf import settings
 from django.core.checks import CheckMessage, Error, Tags, Warning, register
 
+from followup.rules.scores.norms import TABLES
+
 TRIAL_HOSTS = {"localhost", "127.0.0.1", "[::1]", "testserver"}
 SHORTEST_SECRET = 50
 
@@ -15,6 +17,21 @@ SHORTEST_SECRET = 50
 def production_is_safe(app_configs: Any, **asked: Any) -> list[CheckMessage]:
     """Hand the faults of the settings in use to Django's check command."""
     return faults_of(settings)
+
+
+@register()
+def norms_are_known(app_configs: Any, **asked: Any) -> list[CheckMessage]:
+    """Refuse a norm table that is not shipped: scores would silently go without it."""
+    chosen = settings.CONSTANT_NORMS
+    if not chosen or chosen in TABLES:
+        return []
+    return [
+        _fault(
+            10,
+            f"HOLDFAST_CONSTANT_NORMS is '{chosen}', which is no table of norms.",
+            f"Leave it unset, or set it to one of {', '.join(TABLES)}.",
+        )
+    ]
 
 
 def faults_of(given: Any) -> list[CheckMessage]:

@@ -238,6 +238,9 @@ if CELERY_BROKER_URL.startswith("filesystem:"):
         "control_folder": str(_queue / "control"),
     }
 
+# How scores are compared: the norm table of the Constant-Murley score, '' for none
+CONSTANT_NORMS = env.text("HOLDFAST_CONSTANT_NORMS", "")
+
 # What goes out
 EMAIL_BACKEND = env.text(
     "HOLDFAST_EMAIL_BACKEND", "django.core.mail.backends.filebased.EmailBackend"

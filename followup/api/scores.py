@@ -8,7 +8,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from followup.models.scores import Score
-from followup.rules.scores.catalogue import INSTRUMENTS
+from followup.rules.scores.catalogue import INSTRUMENTS, OLDER_FORMS
 from followup.selectors.visible import visible
 from followup.services import scores as service
 from registry.api.base import Conflict
@@ -20,6 +20,7 @@ from registry.models.injuries import Injury
 
 FIXED = ("injury", "instrument", "taken_on")
 NAMES = [(code, instrument.name) for code, instrument in INSTRUMENTS.items()]
+GIVEN = [*NAMES, *((code, form.name) for code, form in OLDER_FORMS.items())]
 
 
 class ScoreSerializer(RowSerializer):
@@ -27,7 +28,9 @@ class ScoreSerializer(RowSerializer):
 
     injury = TheirsField(queryset=Injury.objects.all(), right="record_visit")
     patient = serializers.CharField(source="injury.patient.key", read_only=True)
-    instrument = serializers.ChoiceField(choices=NAMES)
+    instrument = serializers.ChoiceField(
+        choices=GIVEN, help_text="an older form is kept on the scale of the present one"
+    )
     value = serializers.FloatField(
         required=False, allow_null=True, help_text="the total; empty where it is not computable"
     )
@@ -48,6 +51,8 @@ class ScoreSerializer(RowSerializer):
             "not_computable_reason",
             "mode",
             "hardware_in_place",
+            "relative_pct",
+            "relative_to",
         )
         read_only_fields = (
             "version",
@@ -56,6 +61,8 @@ class ScoreSerializer(RowSerializer):
             "instrument_version",
             "not_computable_reason",
             "hardware_in_place",
+            "relative_pct",
+            "relative_to",
         )
         validators: tuple[Any, ...] = ()
 
@@ -97,7 +104,7 @@ class ScoreFilter(RowFilter):
 
 
 class Scores(Voidable, Resource):
-    """Scores: one of each instrument a day."""
+    """Scores: one of each instrument a day and mode."""
 
     model = Score
     serializer_class = ScoreSerializer
@@ -111,33 +118,36 @@ class Scores(Voidable, Resource):
     versioned = frozenset({"partial_update", "void"})
     joined = (*Resource.joined, "injury__patient")
     # A refused total is told by its instrument's code.
-    renamed = dict.fromkeys(INSTRUMENTS, "value")
+    renamed = dict.fromkeys([*INSTRUMENTS, *OLDER_FORMS], "value")
 
     def create(self, request: Request) -> Response:
-        """Record a score; one that is there already for that instrument and day is corrected."""
+        """Record a score; one that is there already for that instrument, day and mode is corrected."""
         given = self.given()
         there = {name: given.validated_data[name] for name in FIXED}
-        earlier = Score.objects.filter(**there).first()
+        answers = given.answers()
+        kept = {**there, "instrument": service.kept_code(there["instrument"])}
+        earlier = Score.objects.filter(**kept, mode=answers["mode"]).first()
         if earlier is not None:
             told = f"This was taken that day: correct score {earlier.pk}."
             raise Conflict(told, score=earlier.pk)
-        return self.saved(self._record(there, given.answers(), expected_version=0), 201)
-
-    def partial_update(self, request: Request, pk: int) -> Response:
-        row = self.row()
-        version = self.expected(row)
-        answers = self.given(row).answers()
-        there = {name: getattr(row, name) for name in FIXED}
-        return self.saved(self._record(there, answers, expected_version=version))
-
-    def _record(
-        self, there: dict[str, Any], answers: dict[str, Any], *, expected_version: int
-    ) -> Score:
-        return service.record_score(
+        row = service.record_score(
             **there,
             **answers,
             by=self.request.user,
             now=timezone.now(),
             today=timezone.localdate(),
-            expected_version=expected_version,
+            expected_version=0,
         )
+        return self.saved(row, 201)
+
+    def partial_update(self, request: Request, pk: int) -> Response:
+        row = self.row()
+        version = self.expected(row)
+        changed = service.correct_score(
+            score=row,
+            **self.given(row).answers(),
+            expected_version=version,
+            by=self.request.user,
+            now=timezone.now(),
+        )
+        return self.saved(changed)

@@ -7,6 +7,7 @@ from followup.models.complications import ComplicationGrade, ComplicationKind, R
 from followup.models.films import Calibration, HardwareOnFilm, Posture, Union, View
 from followup.models.motion import InternalRotation
 from followup.rules import requirements
+from followup.rules.scores.catalogue import INSTRUMENTS
 from followup.services.visits import FilmFound, VisitFindings
 from registry.forms.base import AskingForm, DayField, choices_of
 
@@ -22,7 +23,8 @@ READING = (
 # What is filled in on an empty page already.
 GIVEN = ("version", "visited_on", "checked", "film_posture", "film_calibration")
 ASKED = {"asked_complications": requirements.SCREEN, "wound_checked": requirements.WOUND}
-SCORES = {"pain_nrs": "pain_nrs", "quickdash": "quickdash", "constant": "constant", "sane": "sane"}
+# Asked for on every visit; what else the step asks for joins them. Fields are named by the code.
+SCORES = ("pain_nrs", "quickdash", "constant", "sane")
 
 
 def _degrees(label: str) -> forms.IntegerField:
@@ -37,6 +39,11 @@ def _score(label: str, high: int) -> forms.DecimalField:
     return forms.DecimalField(
         label=label, required=False, min_value=0, max_value=high, decimal_places=2
     )
+
+
+def _asked_scores(wanted: Iterable[str]) -> list[str]:
+    codes = [item.removeprefix("score:") for item in wanted if item.startswith("score:")]
+    return [code for code in codes if code in INSTRUMENTS]
 
 
 class VisitForm(AskingForm):
@@ -123,6 +130,11 @@ class VisitForm(AskingForm):
         self.wanted = wanted
         if requirements.WOUND not in wanted:
             del self.fields["wound_checked"]
+        self.scores = (*SCORES, *(code for code in _asked_scores(wanted) if code not in SCORES))
+        for code in self.scores:
+            if code not in self.fields:
+                row = INSTRUMENTS[code]
+                self.fields[code] = _score(f"{row.name} total", int(row.high))
         for item in wanted:
             self.fields[self.reason_name(item)] = forms.CharField(
                 label=f"No {requirements.words(item)}: why not obtainable",
@@ -171,9 +183,7 @@ class VisitForm(AskingForm):
             films=self._films(),
             motion=self._motion(side),
             score_totals={
-                code: float(cleaned[name])
-                for code, name in SCORES.items()
-                if cleaned.get(name) is not None
+                code: float(cleaned[code]) for code in self.scores if cleaned.get(code) is not None
             },
             complications=self._complications(),
             hardware_symptoms=cleaned["hardware_symptoms"].strip(),

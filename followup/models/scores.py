@@ -29,6 +29,9 @@ class Score(ClinicalRow):
     hardware_in_place = models.CharField(
         max_length=10, choices=YesNo.choices, default=YesNo.UNKNOWN
     )
+    # The score as a share of the norm for age and sex, and the table (with version) that says so.
+    relative_pct = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
+    relative_to = models.CharField(max_length=60, blank=True, default="")
 
     class Meta(ClinicalRow.Meta):
         ordering = ["taken_on", "instrument", "id"]
@@ -42,10 +45,16 @@ class Score(ClinicalRow):
                 | (Q(value__isnull=True) & ~Q(not_computable_reason="")),
                 name="followup_score_value_or_reason",
             ),
+            # A patient who answered at home and was asked again in clinic gave two answers.
             models.UniqueConstraint(
-                fields=["injury", "instrument", "taken_on"],
+                fields=["injury", "instrument", "taken_on", "mode"],
                 condition=Q(voided_at__isnull=True),
-                name="followup_score_once_a_day",
+                name="followup_score_once_a_day_and_mode",
+            ),
+            models.CheckConstraint(
+                condition=Q(relative_pct__isnull=True, relative_to="")
+                | (Q(relative_pct__isnull=False) & ~Q(relative_to="")),
+                name="followup_score_relative_names_table",
             ),
         ]
 

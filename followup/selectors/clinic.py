@@ -12,7 +12,7 @@ from followup.models.hardware import HardwareDecision
 from followup.models.motion import MotionExam
 from followup.models.reviews import Appointment, AppointmentState, Review
 from followup.models.scores import Score
-from followup.rules.scores.catalogue import INSTRUMENTS
+from followup.rules.scores.catalogue import INSTRUMENTS, Instrument
 from followup.selectors.visible import visible
 from registry.models.injuries import Injury
 from registry.models.people import Person
@@ -39,7 +39,7 @@ class Earlier:
 
     films: tuple[FilmLine, ...]
     motion: tuple[MotionExam, ...]
-    scores: tuple[tuple[str, tuple[Score, ...]], ...]
+    scores: tuple[tuple[Instrument, tuple[Score, ...]], ...]
     complications: tuple[Complication, ...]
     decisions: tuple[HardwareDecision, ...]
     procedures: tuple[Procedure, ...]
@@ -87,7 +87,7 @@ def earlier_of(injury: Injury) -> Earlier:
     return Earlier(
         films=tuple(_film_lines(films, _fixed_on(procedures))),
         motion=tuple(MotionExam.objects.filter(injury=injury)),
-        scores=tuple((INSTRUMENTS[code].name, tuple(rows)) for code, rows in scores.items()),
+        scores=tuple((INSTRUMENTS[code], tuple(rows)) for code, rows in scores.items()),
         complications=tuple(Complication.objects.filter(procedure__injury=injury)),
         decisions=tuple(HardwareDecision.objects.filter(procedure__injury=injury)),
         procedures=tuple(procedures),
@@ -114,7 +114,7 @@ def _last_motion(exams: tuple[MotionExam, ...], side: str) -> dict[str, str]:
     return shown
 
 
-def _last_scores(scores: tuple[tuple[str, tuple[Score, ...]], ...]) -> dict[str, str]:
+def _last_scores(scores: tuple[tuple[Instrument, tuple[Score, ...]], ...]) -> dict[str, str]:
     newest = [rows[-1] for _, rows in scores]
     return {
         row.instrument: f"{float(row.value):g} on {row.taken_on:%d %b %Y}"

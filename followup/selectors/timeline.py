@@ -14,7 +14,7 @@ from followup.models.films import Film, Reading
 from followup.models.hardware import HardwareDecision
 from followup.models.motion import MotionExam
 from followup.models.reviews import Review, ReviewState
-from followup.models.scores import Score
+from followup.models.scores import Score, ScoreMode
 from followup.rules import requirements
 from followup.rules.scores.catalogue import INSTRUMENTS
 from followup.selectors.visible import visible
@@ -178,7 +178,13 @@ def _motion(exam: MotionExam) -> Entry:
 def _score(score: Score) -> Entry:
     name = INSTRUMENTS[score.instrument].name
     value = f"{float(score.value):g}" if score.value is not None else score.not_computable_reason
-    return Entry(score.taken_on, f"{name}: {value}")
+    details = []
+    if score.relative_pct is not None:
+        share = f"{float(score.relative_pct):g}% of the norm for age and sex ({score.relative_to})"
+        details.append(share)
+    if score.mode != ScoreMode.CLINIC:
+        details.append(score.get_mode_display().lower())
+    return Entry(score.taken_on, f"{name}: {value}", tuple(details))
 
 
 def _events(user: Viewer, injuries: Iterable[int]) -> Iterable[tuple[int, Entry]]:

@@ -1,15 +1,12 @@
 """Clearing away what was sent and not imported."""
 
-from datetime import date, datetime
-
 from celery import shared_task
+from django.utils import timezone
 
 from followup.services import uploads
-from registry.tasks.jobs import job
 
 
 @shared_task
-@job("forget_uploads")
-def forget(now: datetime, today: date) -> dict[str, int]:
+def forget() -> None:
     """Delete the files of cases that were sent more than a day ago."""
-    return {"files deleted": uploads.forget_old(now=now)}
+    uploads.forget_old(now=timezone.now())

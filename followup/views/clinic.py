@@ -143,7 +143,7 @@ def _context(
         "motion_fields": [form[name] for name in MOTION_FIELDS],
         "other_motion_fields": other,
         "other_open": any(_is_filled(field) for field in other),
-        "score_fields": [form[name] for name in ("pain_nrs", "quickdash", "constant", "sane")],
+        "score_fields": [form[code] for code in form.scores],
         "harm_fields": [
             form[name]
             for name in form.fields

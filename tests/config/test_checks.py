@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from django.core.checks import run_checks
 
-from config.checks import faults_of
+from config.checks import faults_of, norms_are_known
 
 SAFE: dict[str, Any] = {
     "PRODUCTION": True,
@@ -28,6 +28,16 @@ def found(**changed: Any) -> dict[str, str]:
 
 def test_safe_settings_raise_nothing() -> None:
     assert found() == {}
+
+
+@pytest.mark.parametrize(("chosen", "faults"), [("", 0), ("constant-1986", 0), ("own", 1)])
+def test_a_norm_table_that_is_not_shipped_is_refused(
+    settings: Any, chosen: str, faults: int
+) -> None:
+    settings.CONSTANT_NORMS = chosen
+    told = norms_are_known(None)
+    assert len(told) == faults
+    assert all("'own', which is no table of norms" in str(one.msg) for one in told)
 
 
 def test_the_check_command_looks_at_the_settings_in_use() -> None:

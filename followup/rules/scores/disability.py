@@ -4,7 +4,11 @@ References: Institute for Work & Health, scoring of the DASH and QuickDASH (2006
 answered items less one, times 25; at least 27 of 30, or 10 of 11, must be answered.
 """
 
-from followup.rules.scores.result import ScoreResult, no_number, outside
+from followup.rules.scores.result import ScoreResult, no_number, numbered, outside
+
+QUICKDASH_ITEMS = numbered(11, 1, 5)
+DASH_ITEMS = numbered(30, 1, 5)
+MODULE_ITEMS = numbered(4, 1, 5)
 
 
 def quickdash(items: dict[int, float]) -> ScoreResult:

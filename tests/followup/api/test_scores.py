@@ -83,6 +83,28 @@ def test_the_same_score_again_is_a_correction_or_nothing(api: Program) -> None:
     assert Score.objects.get().value == 80
 
 
+def test_the_same_day_in_another_mode_is_another_score(api: Program) -> None:
+    hurt = builders.injury()
+    first = api.post(URL, score(hurt)).json()
+    second = api.post(URL, score(hurt, value=10, mode="remote"))
+    assert second.status_code == 201
+    assert Score.objects.count() == 2
+    answer = api.change(f"{URL}{first['id']}/", {"mode": "remote"})
+    assert answer.status_code == 400
+    assert "taken this way already" in answer.json()["faults"]["mode"][0]
+
+
+def test_an_older_form_is_answered_on_the_present_scale(api: Program) -> None:
+    # 60 - 20
+    hurt = builders.injury()
+    answer = api.post(URL, score(hurt, instrument="oss_12_60", value=20))
+    assert (answer.json()["instrument"], answer.json()["value"]) == ("oss", 40.0)
+    again = api.post(URL, score(hurt, instrument="oss_12_60", value=20))
+    assert again.status_code == 409
+    refused = api.post(URL, score(builders.injury(), instrument="oss_12_60", value=9))
+    assert "outside 12 to 60" in refused.json()["faults"]["value"][0]
+
+
 def test_a_score_is_corrected_over_its_version_and_keeps_the_rest(api: Program) -> None:
     url = f"{URL}{api.post(URL, score(builders.injury(), mode='phone')).json()['id']}/"
     assert api.patch(url, {"value": 70}).status_code == 428

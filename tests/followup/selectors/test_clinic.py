@@ -179,8 +179,8 @@ def test_what_was_found_before_is_gathered_oldest_first_and_scores_by_instrument
         examined(hurt, on, flexion_deg=100 + total)
     earlier = selector.earlier_of(hurt)
     assert [exam.flexion_deg for exam in earlier.motion] == [105, 102]
-    ((name, rows),) = earlier.scores
-    assert (name, [row.value for row in rows]) == ("Pain, 0 to 10", [5, 2])
+    ((instrument, rows),) = earlier.scores
+    assert (instrument.name, [row.value for row in rows]) == ("Pain, 0 to 10", [5, 2])
     assert [one.kind for one in earlier.procedures] == ["fixation"]
 
 

@@ -9,7 +9,16 @@ import pytest
 
 from followup.models import Review
 from followup.selectors.timeline import Course, Entry, courses
-from followup.services import complications, contacts, films, hardware, motion, reviews, visits
+from followup.services import (
+    complications,
+    contacts,
+    films,
+    hardware,
+    motion,
+    reviews,
+    scores,
+    visits,
+)
 from followup.services.visits import FilmFound, VisitFindings
 from registry.models import ConstructDeparture, Patient, Person, Procedure
 from registry.services import records
@@ -149,6 +158,21 @@ def test_motion_scores_and_complications_stand_in_words(surgeon: Person) -> None
         "I: no change from routine",
         "waited",
         "not resolved",
+    )
+
+
+def test_a_score_says_how_it_was_taken_and_what_share_of_the_norm_it_is(
+    surgeon: Person, settings: Any
+) -> None:
+    settings.CONSTANT_NORMS = "constant-1986"
+    operation = builders.procedure()
+    at = {"injury": operation.injury, "taken_on": DAY, **given(operation)}
+    scores.record_score(instrument="sane", total=70, mode="remote", **at)
+    # 46 years old on the day: 72 / 80 x 100
+    scores.record_score(instrument="constant", total=72, **at)
+    assert entry(surgeon, operation, "SANE: 70").details == ("patient, remote",)
+    assert entry(surgeon, operation, "Constant-Murley: 72").details == (
+        "90% of the norm for age and sex (constant-1986, version 1)",
     )
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from followup.models import Score
 from followup.services import scores
-from registry.errors import BadInput
+from registry.errors import BadInput, StaleVersion
 from registry.models import AuditEntry, Injury
 from tests import builders
 from tests.builders import NOW, TODAY
@@ -87,6 +87,96 @@ def test_another_day_is_another_score() -> None:
     scored(hurt, total=6)
     scored(hurt, total=3, taken_on=date(2026, 8, 17))
     assert Score.objects.count() == 2
+
+
+def test_answers_at_home_and_in_clinic_on_one_day_stand_beside_each_other() -> None:
+    hurt = builders.injury()
+    items = dict.fromkeys(range(1, 12), 3)
+    scored(hurt, instrument="quickdash", items=items, mode="remote")
+    scored(hurt, instrument="quickdash", total=31.8)
+    scored(hurt, instrument="quickdash", items=items, mode="remote")
+    kept = Score.objects.order_by("mode")
+    assert [(row.mode, float(row.value)) for row in kept] == [("clinic", 31.8), ("remote", 50.0)]
+    assert kept[1].items == {str(number): 3 for number in range(1, 12)}
+
+
+def test_a_correction_keeps_the_row_and_its_version_of_the_instrument() -> None:
+    row = scored(instrument="oss_12_60", total=20)
+    row = scores.correct_score(
+        score=row, total=41, mode="phone", expected_version=1, by=row.recorded_by, now=NOW
+    )
+    row.refresh_from_db()
+    assert (row.value, row.mode, row.version) == (41, "phone", 2)
+    assert row.instrument_version == "2009 from 12-60"
+    with pytest.raises(StaleVersion):
+        scores.correct_score(
+            score=row, total=40, mode="phone", expected_version=1, by=row.recorded_by, now=NOW
+        )
+
+
+def test_a_score_is_not_corrected_into_a_mode_that_is_taken() -> None:
+    hurt = builders.injury()
+    scored(hurt, total=6)
+    other = scored(hurt, total=3, mode="remote")
+    with pytest.raises(BadInput) as refused:
+        scores.correct_score(
+            score=other, total=3, mode="clinic", expected_version=1, by=other.recorded_by, now=NOW
+        )
+    assert "taken this way already; void one of the two" in refused.value.faults["mode"]
+    assert Score.objects.filter(mode="remote").count() == 1
+
+
+def test_the_older_oxford_form_is_kept_on_the_present_scale_and_says_so() -> None:
+    # 60 - 20 = 40; twelve answers of 2 are 3 each on the present scale: 36
+    hurt = builders.injury()
+    scored(hurt, instrument="oss_12_60", total=20)
+    kept = Score.objects.get()
+    assert (kept.instrument, kept.instrument_version) == ("oss", "2009 from 12-60")
+    assert kept.value == 40
+    scored(hurt, instrument="oss_12_60", items=dict.fromkeys(range(1, 13), 2))
+    kept.refresh_from_db()
+    assert (kept.value, set(kept.items.values())) == (36, {3})
+
+
+def test_an_answer_that_no_item_takes_is_kept_without_a_number() -> None:
+    kept = scored(instrument="oss", items={**dict.fromkeys(range(1, 13), 2), 3: 7})
+    assert kept.value is None
+    assert kept.not_computable_reason == "item 3 is 7; it goes from 0 to 4"
+
+
+@pytest.fixture
+def switched_on(settings: Any) -> None:
+    settings.CONSTANT_NORMS = "constant-1986"
+
+
+def test_no_score_is_compared_until_a_table_is_switched_on() -> None:
+    kept = scored(instrument="constant", total=72)
+    assert (kept.relative_pct, kept.relative_to) == (None, "")
+
+
+@pytest.mark.usefixtures("switched_on")
+def test_the_absolute_score_stays_and_the_table_is_named() -> None:
+    # Born on 17 May 1980, 46 years old on the day; 72 / 80 x 100
+    kept = scored(instrument="constant", total=72)
+    kept.refresh_from_db()
+    assert (kept.value, kept.relative_pct) == (72, 90)
+    assert kept.relative_to == "constant-1986, version 1"
+
+
+@pytest.mark.usefixtures("switched_on")
+@pytest.mark.parametrize(
+    "who", [{"sex": "unknown"}, {"birth_earliest": date(2008, 5, 17)}, {"sex": "other"}]
+)
+def test_who_is_not_in_the_table_keeps_the_absolute_score_alone(who: dict[str, Any]) -> None:
+    born = {"birth_latest": who["birth_earliest"]} if "birth_earliest" in who else {}
+    whose = builders.patient(**who, **born)
+    kept = scored(builders.injury(whose), instrument="constant", total=72)
+    assert (kept.value, kept.relative_pct) == (72, None)
+
+
+@pytest.mark.usefixtures("switched_on")
+def test_other_instruments_are_not_compared() -> None:
+    assert scored(instrument="sane", total=72).relative_pct is None
 
 
 @pytest.mark.usefixtures("defaults")

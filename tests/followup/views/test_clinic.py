@@ -140,7 +140,13 @@ def test_the_visit_shows_what_was_found_before_beside_today(here: Client) -> Non
     seen_before(review)
     shown = visit_page(here, review)
     before, today = shown.split('<h2 id="now">')
-    for words in ("Zanca, 17 Jul 2026", "9.4 mm", "Partly united", "In place", "Pain, 0 to 10: 4"):
+    for words in (
+        "Zanca, 17 Jul 2026",
+        "9.4 mm",
+        "Partly united",
+        "In place",
+        "Pain, 0 to 10 (0 is best): 4",
+    ):
         assert words in before
     assert '<td class="number">120</td>' in before
     for words in ("Last time: 120 on 17 Jul 2026", "Last time: 9.4 on 17 Jul 2026"):
@@ -387,3 +393,17 @@ def test_what_was_asked_and_looked_at_is_kept_with_the_review(here: Client) -> N
     again = save(here, stands, pain_nrs="3", version=str(stands.version))
     assert again.status_code == 302
     assert Review.objects.get(pk=review.pk).asked == ["complication_screen", "wound_check"]
+
+
+def test_what_the_step_asks_for_beyond_the_usual_scores_has_its_field(here: Client) -> None:
+    review = review_at()
+    review.step.scores = ["pain_nrs", "oss", "dash_work"]
+    review.step.save()
+    shown = visit_page(here, review)
+    assert "Oxford Shoulder Score total" in shown
+    assert "DASH work module total" in shown
+    refused = save(here, review, oss="49")
+    assert "less than or equal to 48" in refused.content.decode()
+    assert save(here, review, oss="41", sane="80").status_code == 302
+    kept = {row.instrument: float(row.value) for row in Score.objects.all()}
+    assert kept == {"oss": 41.0, "sane": 80.0}

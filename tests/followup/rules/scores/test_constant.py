@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from followup.rules.scores.constant import (
     ConstantParts,
     constant,
+    from_numbers,
     motion_points,
     pain_from_line,
     strength_points,
@@ -115,3 +116,67 @@ def test_the_total_stays_between_0_and_100(strength: float, flexion: int, abduct
     value = constant(parts).value
     assert value is not None
     assert 0 <= value <= 100
+
+
+# EXAMPLE by number; L3 is the fourth landmark, counted from 0.
+NUMBERS: dict[int, float] = {
+    **{1: 11, 2: 1, 3: 3, 4: 3, 5: 8, 6: 125, 7: 100, 8: 3, 9: 3, 10: 6.2},
+}
+
+
+def test_the_parts_are_taken_by_number() -> None:
+    assert from_numbers(NUMBERS).value == pytest.approx(65.67, abs=5e-3)
+
+
+def test_an_arm_that_was_not_lifted_to_90_degrees_has_no_strength() -> None:
+    # flexion 85 gives 4 and abduction 80 gives 4 where the example has 8 and 6: 52 - 6
+    low = {**NUMBERS, 6: 85, 7: 80}
+    assert from_numbers(low).value == pytest.approx(46)
+    unmeasured = {number: part for number, part in low.items() if number != 10}
+    assert from_numbers(unmeasured).value == pytest.approx(46)
+    assert from_numbers({**NUMBERS, 11: 0}).value == pytest.approx(52)
+
+
+@pytest.mark.parametrize(
+    ("changed", "says"),
+    [
+        ({6: 85, 7: 80, 11: 1}, "the arm reaches 90 degrees, and it was lifted to 85 at most"),
+        ({9: 6}, "item 9 is 6; it goes from 0 to 5"),
+        ({5: 5}, "hand position is 5; it goes from 0 to 10 in twos"),
+        ({12: 1}, "there is no item 12"),
+        ({10: -1}, "item 10 is -1"),
+    ],
+)
+def test_numbers_that_cannot_be_give_no_total(changed: dict[int, float], says: str) -> None:
+    result = from_numbers({**NUMBERS, **changed})
+    assert result.value is None
+    assert says in result.reason
+
+
+@pytest.mark.parametrize("number", range(1, 10))
+def test_by_number_a_part_left_out_leaves_no_total(number: int) -> None:
+    left = {one: part for one, part in NUMBERS.items() if one != number}
+    assert from_numbers(left).reason.endswith("was not examined")
+
+
+@given(
+    number=st.sampled_from([1, 2, 3, 4, 6, 7, 8, 9, 10]),
+    more=st.integers(0, 60),
+    base=st.fixed_dictionaries(
+        {
+            **{1: st.integers(0, 15), 2: st.integers(0, 2), 3: st.integers(0, 4)},
+            **{4: st.integers(0, 4), 5: st.sampled_from([0, 2, 4, 6, 8, 10])},
+            **{6: st.integers(0, 190), 7: st.integers(0, 190), 8: st.integers(0, 5)},
+            **{9: st.integers(0, 5), 10: st.integers(0, 60)},
+        }
+    ),
+)
+def test_no_better_part_ever_lowers_the_total(
+    number: int, more: int, base: dict[int, float]
+) -> None:
+    highest = {1: 15, 2: 2, 3: 4, 4: 4, 6: 190, 7: 190, 8: 5, 9: 5, 10: 60}
+    before = from_numbers(base).value
+    after = from_numbers({**base, number: min(highest[number], base[number] + more)}).value
+    assert before is not None
+    assert after is not None
+    assert 0 <= before <= after <= 100

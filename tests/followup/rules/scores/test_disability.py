@@ -85,3 +85,24 @@ def test_a_worse_answer_never_lowers_the_quickdash(items: Items, worse: int) -> 
     assert before is not None
     assert after is not None
     assert 0 <= before <= after <= 100
+
+
+@given(
+    items=st.fixed_dictionaries({n: st.integers(1, 5) for n in range(1, 12)}),
+    shuffled=st.permutations(range(1, 12)),
+)
+def test_it_does_not_matter_which_item_got_which_answer(items: Items, shuffled: list[int]) -> None:
+    moved = {number: items[place] for number, place in zip(range(1, 12), shuffled, strict=True)}
+    assert quickdash(moved) == quickdash(items)
+
+
+@given(
+    items=st.dictionaries(st.integers(1, 30), st.integers(1, 5), min_size=27),
+    worse=st.integers(1, 30),
+)
+def test_a_worse_answer_never_lowers_the_dash(items: Items, worse: int) -> None:
+    before = dash(items).value
+    after = dash({**items, worse: 5} if worse in items else items).value
+    assert before is not None
+    assert after is not None
+    assert 0 <= before <= after <= 100

@@ -1,1 +1,0 @@
-"""Background work that spans the rooms."""
