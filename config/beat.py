@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import time
 
 from django.conf import settings
 from django.db import transaction
@@ -19,6 +20,12 @@ class Entry:
     minute: str = "*"
     hour: str = "*"
 
+    @property
+    def at(self) -> time | None:
+        """The time of day of nightly work; None for what runs all day long."""
+        nightly = self.hour.isdigit() and self.minute.isdigit()
+        return time(int(self.hour), int(self.minute)) if nightly else None
+
 
 SCHEDULE = (
     Entry("Send what waits in the outbox", "followup.tasks.messages.deliver"),
@@ -26,6 +33,8 @@ SCHEDULE = (
     Entry("Renew the figures' snapshot", "analytics.tasks.snapshots.refresh", minute="*/15"),
     Entry("Plan and lapse reviews", "followup.tasks.planning.sweep", minute="10", hour="1"),
     Entry("Raise planned removals", "followup.tasks.hardware.prompt", minute="30", hour="1"),
+    Entry("Catch up on missed nights", "config.tasks.background.catch_up", minute="*/10"),
+    Entry("Forget old runs", "registry.tasks.jobs.forget", minute="40", hour="3"),
     Entry("Clear away files of cases", "followup.tasks.uploads.forget", minute="50"),
 )
 

@@ -10,7 +10,7 @@ from celery.signals import task_postrun, worker_ready
 from django.utils import timezone
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
-ROOMS = ("registry", "followup", "analytics")
+ROOMS = ("registry", "followup", "analytics", "config")
 
 
 def task_modules() -> list[str]:
@@ -36,3 +36,9 @@ def tell_health(**facts: Any) -> None:
     from config import health  # noqa: PLC0415
 
     health.note_work(timezone.now())
+
+
+@worker_ready.connect
+def catch_up_at_start(**facts: Any) -> None:
+    """Ask for the nights that were missed while nothing ran."""
+    app.send_task("config.tasks.background.catch_up")

@@ -1,15 +1,17 @@
 """Raising the question of removal."""
 
+from datetime import date, datetime
+
 from celery import shared_task
-from django.utils import timezone
 
 from followup.services import hardware
 from registry.services.background import background_person
+from registry.tasks.jobs import job
 
 
 @shared_task
-def prompt() -> None:
+@job("raise_removals")
+def prompt(now: datetime, today: date) -> dict[str, int]:
     """Raise planned removals whose time has come; asking twice raises once."""
-    hardware.raise_planned_removals(
-        by=background_person(), now=timezone.now(), today=timezone.localdate()
-    )
+    raised = hardware.raise_planned_removals(by=background_person(), now=now, today=today)
+    return {"questions raised": raised}

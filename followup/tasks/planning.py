@@ -1,12 +1,21 @@
 """Keeping the reviews what they should be."""
 
+from datetime import date, datetime
+
 from celery import shared_task
-from django.utils import timezone
 
 from followup.services import sweeping
+from registry.tasks.jobs import job
 
 
 @shared_task
-def sweep() -> None:
+@job("sweep_reviews")
+def sweep(now: datetime, today: date) -> dict[str, int]:
     """Plan what is missing and let lapse what has closed; doing it twice changes nothing."""
-    sweeping.sweep(now=timezone.now(), today=timezone.localdate())
+    done = sweeping.sweep(now=now, today=today)
+    return {
+        "operations planned": done.planned,
+        "reviews moved": done.moved,
+        "reviews lapsed": done.lapsed,
+        "reviews completed": done.completed,
+    }

@@ -6,6 +6,7 @@ from registry.models.identities import Identifier, Identity
 from registry.models.implants import ImplantModel
 from registry.models.imports import ImportBatch, ImportRow
 from registry.models.injuries import Classification, Injury
+from registry.models.jobs import JobLock, JobRun
 from registry.models.merges import PatientMerge, TwoPeople
 from registry.models.patients import Consent, Patient, PatientSite
 from registry.models.people import Person
@@ -26,6 +27,8 @@ __all__ = [
     "ImportBatch",
     "ImportRow",
     "Injury",
+    "JobLock",
+    "JobRun",
     "Membership",
     "Part",
     "Patient",

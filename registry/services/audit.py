@@ -13,7 +13,7 @@ from registry.models.audit import AuditEntry, ChainHead
 from registry.models.patients import Patient
 from registry.models.people import Person
 from registry.rules import chain
-from registry.services import triggers
+from registry.services import jobs, triggers
 
 BATCH = 2000
 ERASED = "erase"
@@ -44,6 +44,7 @@ def seal_all() -> int:
     """Seal everything that bulk writes or raw SQL left unsealed; return how many."""
     done = 0
     while sealed := seal_batch():
+        jobs.beat(sealed)
         done += sealed
     return done
 

@@ -2,22 +2,16 @@
 
 import pytest
 from celery import current_app
-from django.core.management import call_command, get_commands
+from django.core.management import call_command, get_commands, load_command_class
 from django_celery_beat.models import CrontabSchedule, PeriodicTask
 
 from config import beat
 from config.beat import Entry
 from config.celery import task_modules
+from registry.models import JobLock, JobRun
+from tests import builders
 
 pytestmark = pytest.mark.django_db
-BY_HAND = {
-    "registry.tasks.audit.seal": "seal_trail",
-    "followup.tasks.planning.sweep": "sweep_reviews",
-    "followup.tasks.hardware.prompt": "raise_removals",
-    "followup.tasks.messages.deliver": "deliver_messages",
-    "followup.tasks.uploads.forget": "forget_uploads",
-    "analytics.tasks.snapshots.refresh": "refresh_snapshot",
-}
 
 
 def stored() -> dict[str, tuple[str, str, str]]:
@@ -70,8 +64,23 @@ def test_every_scheduled_task_is_one_that_the_worker_knows(entry: Entry) -> None
     assert entry.task.rpartition(".")[0] in task_modules()
 
 
-def test_every_task_of_ours_can_be_run_by_hand_as_a_command() -> None:
+def ours() -> list[str]:
     current_app.loader.import_default_modules()
-    ours = {name for name in current_app.tasks if name.rpartition(".")[0] in task_modules()}
-    assert ours == set(BY_HAND)
-    assert set(BY_HAND.values()) <= set(get_commands())
+    return sorted(name for name in current_app.tasks if name.rpartition(".")[0] in task_modules())
+
+
+def test_every_task_of_ours_is_scheduled_once() -> None:
+    assert sorted(entry.task for entry in beat.SCHEDULE) == ours()
+
+
+@pytest.mark.parametrize("name", ours())
+def test_every_task_is_a_recorded_job_with_a_command_of_its_name(name: str) -> None:
+    builders.load_defaults()
+    task = current_app.tasks[name]
+    job = task.run.job_name
+    assert load_command_class(get_commands()[job], job).task.name == name
+    for _ in range(2):
+        assert task()["outcome"] == "good"
+    runs = JobRun.objects.filter(job=job)
+    assert [run.outcome for run in runs] == ["good", "good"]
+    assert JobLock.objects.get(job=job).holder == ""

@@ -1,14 +1,7 @@
-from typing import Any
-
-from django.core.management.base import BaseCommand
-from django.utils import timezone
-
-from analytics.services import snapshots
+from analytics.tasks.snapshots import refresh
+from registry.management.job_command import JobCommand
 
 
-class Command(BaseCommand):
+class Command(JobCommand):
     help = "Take a snapshot for the figures where the newest is out of date."
-
-    def handle(self, *args: Any, **given: Any) -> None:
-        taken = snapshots.refresh_stale(now=timezone.now(), today=timezone.localdate())
-        self.stdout.write(f"Snapshot {taken.content_hash[:12]}, data up to {taken.cutoff}.")
+    task = refresh

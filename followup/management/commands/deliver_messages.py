@@ -1,14 +1,7 @@
-from typing import Any
-
-from django.core.management.base import BaseCommand
-from django.utils import timezone
-
-from followup.services import messages
+from followup.tasks.messages import deliver
+from registry.management.job_command import JobCommand
 
 
-class Command(BaseCommand):
+class Command(JobCommand):
     help = "Send the messages to patients that may go now."
-
-    def handle(self, *args: Any, **given: Any) -> None:
-        counts = messages.deliver_waiting(now=timezone.now())
-        self.stdout.write(", ".join(f"{count} {what}" for what, count in counts.items()) + ".")
+    task = deliver

@@ -1,17 +1,7 @@
-from typing import Any
-
-from django.core.management.base import BaseCommand
-from django.utils import timezone
-
-from followup.services import hardware
-from registry.services.background import background_person
+from followup.tasks.hardware import prompt
+from registry.management.job_command import JobCommand
 
 
-class Command(BaseCommand):
-    help = "Raise the question of removal for hardware whose time has come."
-
-    def handle(self, *args: Any, **given: Any) -> None:
-        raised = hardware.raise_planned_removals(
-            by=background_person(), now=timezone.now(), today=timezone.localdate()
-        )
-        self.stdout.write(f"Questions raised: {raised}.")
+class Command(JobCommand):
+    help = "Raise the question of removal where a construct's removal window has opened."
+    task = prompt

@@ -1,18 +1,7 @@
-from typing import Any
-
-from django.core.management.base import BaseCommand
-from django.utils import timezone
-
-from followup.services import sweeping
+from followup.tasks.planning import sweep
+from registry.management.job_command import JobCommand
 
 
-class Command(BaseCommand):
+class Command(JobCommand):
     help = "Plan what is missing, move what lies on a day without a clinic, end what has closed."
-
-    def handle(self, *args: Any, **given: Any) -> None:
-        done = sweeping.sweep(now=timezone.now(), today=timezone.localdate())
-        self.stdout.write(
-            f"{done.planned} operations planned, {done.moved} reviews moved, "
-            f"{done.lapsed} reviews lapsed, "
-            f"{done.completed} completed."
-        )
+    task = sweep

@@ -25,5 +25,5 @@ def test_the_command_says_which_snapshot_stands(capsys: pytest.CaptureFixture[st
     call_command("refresh_snapshot")
     stands = Snapshot.objects.get()
     assert capsys.readouterr().out == (
-        f"Snapshot {stands.content_hash[:12]}, data up to {stands.cutoff}.\n"
+        f"1 cases in snapshot {stands.content_hash[:12]}, data up to {stands.cutoff}.\n"
     )

@@ -24,17 +24,17 @@ def test_sweep_reviews_says_what_it_did_and_then_finds_nothing_more() -> None:
     builders.procedure()
     lapsed = Review.objects.count()
     assert said("sweep_reviews") == (
-        f"0 operations planned, 0 reviews moved, {lapsed} reviews lapsed, 0 completed."
+        f"0 operations planned, 0 reviews moved, {lapsed} reviews lapsed, 0 reviews completed."
     )
     assert said("sweep_reviews") == (
-        "0 operations planned, 0 reviews moved, 0 reviews lapsed, 0 completed."
+        "0 operations planned, 0 reviews moved, 0 reviews lapsed, 0 reviews completed."
     )
 
 
 def test_raise_removals_raises_each_question_once() -> None:
     builders.procedure(performed_on=date(2026, 6, 5), construct={"construct_type": "HP"})
-    assert said("raise_removals") == "Questions raised: 1."
-    assert said("raise_removals") == "Questions raised: 0."
+    assert said("raise_removals") == "1 questions raised."
+    assert said("raise_removals") == "0 questions raised."
     assert HardwareDecision.objects.count() == 1
 
 

@@ -38,4 +38,4 @@ def test_the_command_says_how_many_files_went(kept: Upload) -> None:
     with time_machine.travel(timezone.now() + timedelta(days=2), tick=False):
         call_command("forget_uploads", stdout=out)
         call_command("forget_uploads", stdout=out)
-    assert out.getvalue() == "Files deleted: 1.\nFiles deleted: 0.\n"
+    assert out.getvalue() == "1 files deleted.\n0 files deleted.\n"
