@@ -142,6 +142,9 @@ def _is_complete(row: Review, one: PlannedReview, visits: Sequence[SimVisit]) ->
     inside = [visit for visit in visits if row.opens_on <= visit.on <= last]
     present = requirements.Present(
         film_views=frozenset(visit.film.view for visit in inside if visit.film),
+        other_side_views=frozenset(
+            visit.film.view for visit in inside if visit.film and visit.film.shows_both_sides
+        ),
         motion=any(visit.motion for visit in inside),
         scores=frozenset(name for visit in inside for name in visit.scores),
         asked=frozenset(row.asked),

@@ -11,7 +11,7 @@ from followup.api.motion import MotionExamSerializer
 from followup.models.complications import Complication
 from followup.models.films import Film, Reading
 from followup.models.motion import MotionExam
-from followup.rules.requirements import ASKED, words
+from followup.rules.requirements import ASKED
 from followup.rules.scores.catalogue import INSTRUMENTS
 from followup.services.visits import FilmFound, VisitFindings
 from registry.api.rows import Strict
@@ -68,9 +68,10 @@ class VisitSerializer(Strict, serializers.Serializer):
     )
     complications = ComplicationFound(many=True, required=False)
     asked = serializers.ListField(
-        child=serializers.ChoiceField(choices=[(one, words(one)) for one in ASKED]),
+        child=serializers.CharField(max_length=40),
         required=False,
-        help_text="what was asked or looked at, and leaves no finding of its own",
+        help_text=f"what was asked or looked at, and leaves no finding of its own: "
+        f"{', '.join(ASKED)}, or an item of the step's own as it stands under 'wanted'",
     )
     hardware_symptoms = serializers.CharField(
         max_length=300, required=False, help_text="a complaint; it raises the question of removal"

@@ -1,4 +1,5 @@
 import itertools
+import re
 from collections.abc import Mapping
 from datetime import date
 from typing import Any
@@ -6,9 +7,11 @@ from typing import Any
 from django import forms
 
 from followup.models.films import View
-from followup.models.protocols import OffsetUnit, ProtocolStep
+from followup.models.protocols import FilmSide, OffsetUnit, ProtocolStep
+from followup.rules import free_items, step_milestones
+from followup.rules.requirements import INJURED, SIDES
 from followup.rules.scores.catalogue import INSTRUMENTS
-from followup.rules.steps import HORIZONS
+from followup.rules.steps import HORIZONS, StepFacts
 from followup.rules.windows import MAX_OFFSET, MAX_WINDOW_DAYS, add_offset, check_steps
 from followup.services.protocols import plan_of
 from registry.forms.base import DayField, PlainForm
@@ -22,15 +25,18 @@ STEP = (
     "offset_unit",
     "window_before_days",
     "window_after_days",
-    "film_views",
-    "other_side_film",
     "motion",
     "scores",
     "wound_check",
     "complication_screen",
+    "free_items",
     "horizon",
     "source_note",
 )
+WHEN = STEP[:6]
+COLLECTED = ("motion", "scores", "wound_check", "complication_screen")
+FILMS = tuple(f"film_{view}" for view in View.values)
+MILESTONE = re.compile(r"milestone_(\d)_\w+")
 MOST_STEPS = 30
 
 
@@ -84,13 +90,6 @@ class StepForm(PlainForm):
     window_after_days = forms.IntegerField(
         label="Closes days after", min_value=0, max_value=MAX_WINDOW_DAYS
     )
-    film_views = forms.MultipleChoiceField(
-        label="Films",
-        choices=View.choices,
-        required=False,
-        widget=forms.CheckboxSelectMultiple,
-    )
-    other_side_film = forms.BooleanField(label="Film of the other side as well", required=False)
     motion = forms.BooleanField(label="Motion", required=False)
     scores = forms.MultipleChoiceField(
         label="Scores",
@@ -102,6 +101,13 @@ class StepForm(PlainForm):
     complication_screen = forms.BooleanField(
         label="Complications asked for", required=False, initial=True
     )
+    free_items = forms.CharField(
+        label="Asked in our own words",
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="One on each line: a short code, a colon, and the words. For example: "
+        "sling: sling worn as agreed.",
+    )
     horizon = forms.ChoiceField(
         label="Counts for the horizon",
         choices=[("", "none"), *HORIZONS.items()],
@@ -109,23 +115,117 @@ class StepForm(PlainForm):
     )
     source_note = forms.CharField(label="Source", max_length=300, required=False)
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for view, label in View.choices:
+            self.fields[f"film_{view}"] = forms.ChoiceField(
+                label=f"{label} film", choices=[("", "none"), *FilmSide.choices], required=False
+            )
+        for number in range(self._milestone_rows()):
+            self.fields.update(_milestone_fields(number))
+
+    def _milestone_rows(self) -> int:
+        """Return how many rows for milestones there are: those that hold something, and one more."""
+        source = self.data if self.is_bound else self.initial
+        start = f"{self.prefix}-" if self.is_bound and self.prefix else ""
+        found = (
+            MILESTONE.fullmatch(name.removeprefix(start))
+            for name, value in source.items()
+            if name.startswith(start) and value not in (None, "")
+        )
+        last = max((int(one[1]) for one in found if one), default=-1)
+        return min(last + 2, step_milestones.MOST)
+
+    def clean_free_items(self) -> list[dict[str, str]]:
+        try:
+            return free_items.read(self.cleaned_data["free_items"])
+        except ValueError as fault:
+            raise forms.ValidationError(_sentence(fault)) from fault
+
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or {}
-        if cleaned.get("other_side_film") and not cleaned.get("film_views"):
-            self.add_error("film_views", "Choose the view that shows the other side.")
-        collected = ("film_views", "motion", "scores", "wound_check", "complication_screen")
-        if not any(cleaned.get(name) for name in collected):
-            self.add_error("film_views", "A step collects something: choose at least one thing.")
+        collected = (*FILMS, *COLLECTED, "free_items")
+        if not any(cleaned.get(name) for name in collected) and "free_items" in cleaned:
+            self.add_error(FILMS[0], "A step collects something: choose at least one thing.")
+        films = {view: cleaned.get(f"film_{view}") for view in View.values}
+        cleaned["film_sides"] = {view: side for view, side in films.items() if side in SIDES}
+        cleaned["film_views"] = list(cleaned["film_sides"])
+        cleaned["milestones"] = self._clean_milestones(cleaned)
         return cleaned
 
+    def _clean_milestones(self, cleaned: Mapping[str, Any]) -> list[dict[str, Any]]:
+        kept = []
+        for number in range(self._milestone_rows()):
+            names = {part: f"milestone_{number}_{part}" for part in step_milestones.NAMES}
+            row = {part: cleaned.get(name) for part, name in names.items()}
+            if names.keys() - {part for part, name in names.items() if name in cleaned}:
+                continue
+            if all(value in (None, "") for value in row.values()):
+                continue
+            for part, said in step_milestones.faults(row).items():
+                self.add_error(names[part], said)
+            kept.append(row)
+            try:
+                step_milestones.check(kept if not self.errors else [])
+            except ValueError as fault:
+                self.add_error(names["movement"], _sentence(fault))
+        return kept
+
     def groups(self) -> list[list[Any]]:
-        """Return the fields as they stand together: when it is due, what is collected, and the rest."""
-        rest = [*STEP[12:], *(name for name in self.fields if name not in STEP)]
-        return [[self[name] for name in names] for names in (STEP[:6], STEP[6:12], rest)]
+        """Return the fields as they stand together: when, which films, what else, and the rest."""
+        shown = (*WHEN, *FILMS, *COLLECTED, "free_items")
+        rest = [name for name in self.fields if name not in shown and "milestone_" not in name]
+        whats = (WHEN, FILMS, (*COLLECTED, "free_items"), rest)
+        return [[self[name] for name in names] for names in whats]
+
+    def milestone_groups(self) -> list[list[Any]]:
+        """Return the fields of each milestone, the last of them empty for one more."""
+        return [
+            [self[f"milestone_{number}_{part}"] for part in step_milestones.NAMES]
+            for number in range(self._milestone_rows())
+        ]
 
     def values(self) -> dict[str, Any]:
         """Return the columns of the step."""
-        return {name: self.cleaned_data[name] for name in STEP}
+        names = (*STEP, "film_views", "film_sides", "milestones")
+        return {name: self.cleaned_data[name] for name in names}
+
+
+def initial_of(step: StepFacts) -> dict[str, Any]:
+    """Return a step as the fields of its form show it."""
+    values = {name: getattr(step, name) for name in STEP}
+    values["free_items"] = free_items.written(step.free_items)
+    for view in step.film_views:
+        values[f"film_{view}"] = step.film_sides.get(view, INJURED)
+    for number, row in enumerate(step.milestones):
+        values |= {f"milestone_{number}_{part}": row[part] for part in step_milestones.NAMES}
+    return values
+
+
+def _milestone_fields(number: int) -> dict[str, forms.Field]:
+    words, source = step_milestones.WORDS_LENGTH, step_milestones.SOURCE_LENGTH
+    fields: dict[str, forms.Field] = {
+        "movement": forms.ChoiceField(
+            label="Movement",
+            required=False,
+            choices=[("", "in words alone"), *step_milestones.MOVEMENTS.items()],
+        ),
+        "mode": forms.ChoiceField(
+            label="Active or passive",
+            required=False,
+            choices=[("", "in words alone"), *step_milestones.MODES.items()],
+        ),
+        "at_least_deg": forms.IntegerField(label="At least, degrees", required=False),
+        "at_most_deg": forms.IntegerField(label="At most, degrees", required=False),
+        "words": forms.CharField(label="In words", required=False, max_length=words),
+        "source": forms.CharField(
+            label="Source",
+            required=False,
+            max_length=source,
+            help_text=f"Or: {step_milestones.NO_SOURCE}.",
+        ),
+    }
+    return {f"milestone_{number}_{part}": field for part, field in fields.items()}
 
 
 class BaseSteps(forms.BaseFormSet):

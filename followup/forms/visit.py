@@ -124,10 +124,21 @@ class VisitForm(AskingForm):
     next_step_note = forms.CharField(label="What next", required=False, max_length=300)
 
     def __init__(
-        self, *args: Any, wanted: tuple[str, ...], last: Mapping[str, str], **kwargs: Any
+        self,
+        *args: Any,
+        wanted: tuple[str, ...],
+        last: Mapping[str, str],
+        free_items: Mapping[str, str] | None = None,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self.wanted = wanted
+        self.asks = dict(ASKED)
+        for code, words in (free_items or {}).items():
+            self.asks[f"free_{code}"] = requirements.free_item(code)
+            self.fields[f"free_{code}"] = forms.BooleanField(
+                label=words[:1].upper() + words[1:], required=False
+            )
         if requirements.WOUND not in wanted:
             del self.fields["wound_checked"]
         self.scores = (*SCORES, *(code for code in _asked_scores(wanted) if code not in SCORES))
@@ -137,7 +148,7 @@ class VisitForm(AskingForm):
                 self.fields[code] = _score(f"{row.name} total", int(row.high))
         for item in wanted:
             self.fields[self.reason_name(item)] = forms.CharField(
-                label=f"No {requirements.words(item)}: why not obtainable",
+                label=f"No {requirements.words(item, free_items)}: why not obtainable",
                 required=False,
                 max_length=200,
             )
@@ -187,7 +198,7 @@ class VisitForm(AskingForm):
             },
             complications=self._complications(),
             hardware_symptoms=cleaned["hardware_symptoms"].strip(),
-            asked=[item for name, item in ASKED.items() if cleaned.get(name)],
+            asked=[item for name, item in self.asks.items() if cleaned.get(name)],
             not_obtainable={
                 item: cleaned[self.reason_name(item)].strip()
                 for item in self.wanted

@@ -69,8 +69,14 @@ class OffsetUnit(models.TextChoices):
     MONTHS = "months", "Months"
 
 
+class FilmSide(models.TextChoices):
+    INJURED = "injured", "Injured side"
+    OTHER = "other", "Other side"
+    BOTH = "both", "Both sides"
+
+
 class ProtocolStep(AuditedRow):
-    """One timepoint: when, how far around it, and what is to be collected."""
+    """One timepoint: when, how far around it, what is to be collected and reached by then."""
 
     version = models.ForeignKey(ProtocolVersion, on_delete=models.PROTECT, related_name="steps")
     code = models.SlugField(max_length=12)
@@ -80,11 +86,16 @@ class ProtocolStep(AuditedRow):
     window_before_days = models.PositiveSmallIntegerField()
     window_after_days = models.PositiveSmallIntegerField()
     film_views = models.JSONField(default=list, blank=True)
-    other_side_film = models.BooleanField(default=False)
+    # Which side each view is to show; a view that is not named shows the injured one.
+    film_sides = models.JSONField(default=dict, blank=True)
     motion = models.BooleanField(default=False)
     scores = models.JSONField(default=list, blank=True)
     wound_check = models.BooleanField(default=False)
     complication_screen = models.BooleanField(default=True)
+    # What a service asks for in its own words: {code, words}. See rules/free_items.py.
+    free_items = models.JSONField(default=list, blank=True)
+    # What motion is allowed or expected at this time. See rules/step_milestones.py.
+    milestones = models.JSONField(default=list, blank=True)
     horizon = models.CharField(max_length=4, blank=True, default="")
     source_note = models.CharField(max_length=300, blank=True, default="")
 

@@ -1,9 +1,10 @@
 """The steps of a protocol in words, and what one version changes against another."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
 
-from followup.rules import requirements
+from followup.rules import requirements, step_milestones
 
 HORIZONS = {
     "6w": "6 weeks",
@@ -16,7 +17,7 @@ HORIZONS = {
 
 @dataclass(frozen=True)
 class StepFacts:
-    """One timepoint as a version keeps it; views, instruments and the horizon by code."""
+    """One timepoint as a version keeps it; views, sides, instruments and the horizon by code."""
 
     code: str
     name: str
@@ -25,11 +26,13 @@ class StepFacts:
     window_before_days: int
     window_after_days: int
     film_views: tuple[str, ...] = ()
-    other_side_film: bool = False
+    film_sides: Mapping[str, str] = field(default_factory=dict)
     motion: bool = False
     scores: tuple[str, ...] = ()
     wound_check: bool = False
     complication_screen: bool = False
+    free_items: Sequence[Mapping[str, str]] = ()
+    milestones: Sequence[Mapping[str, Any]] = ()
     horizon: str = ""
     source_note: str = ""
 
@@ -43,6 +46,7 @@ class StepWords:
     when: str
     window: str
     collects: str
+    milestones: str
     horizon: str
     source: str
 
@@ -61,6 +65,7 @@ LABELS = {
     "when": "when",
     "window": "window",
     "collects": "collects",
+    "milestones": "milestones",
     "horizon": "counts for",
     "source": "source",
 }
@@ -74,6 +79,7 @@ def in_words(step: StepFacts) -> StepWords:
         when=_count(step.offset_value, step.offset_unit.removesuffix("s")),
         window=_window(step.window_before_days, step.window_after_days),
         collects=", ".join(_collected(step)) or "nothing",
+        milestones="; ".join(_milestones(step)) or "none",
         horizon=HORIZONS.get(step.horizon, "no horizon"),
         source=step.source_note or "not given",
     )
@@ -116,14 +122,20 @@ def _window(before: int, after: int) -> str:
 
 
 def _collected(step: StepFacts) -> list[str]:
-    wanted = requirements.Wanted(
-        film_views=step.film_views,
-        motion=step.motion,
-        scores=step.scores,
-        wound_check=step.wound_check,
-        complication_screen=step.complication_screen,
-    )
-    words = [requirements.words(item) for item in requirements.items(wanted)]
-    if step.film_views and step.other_side_film:
-        words.insert(len(step.film_views), "the other side as well")
-    return words
+    wanted = requirements.wanted_of(step)
+    both = set(wanted.film_views) & set(wanted.other_side_views)
+    return [
+        _film(item, both) or requirements.words(item, wanted.free_items)
+        for item in requirements.items(wanted)
+        # A film of both sides is said once.
+        if item.removeprefix("film_other:") not in both
+    ]
+
+
+def _film(item: str, both: set[str]) -> str:
+    kind, _, view = item.partition(":")
+    return f"{requirements.words(item)} of both sides" if kind == "film" and view in both else ""
+
+
+def _milestones(step: StepFacts) -> list[str]:
+    return [step_milestones.in_words(one) for one in step_milestones.milestones_of(step.milestones)]

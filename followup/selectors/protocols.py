@@ -134,7 +134,8 @@ def steps_of(version: ProtocolVersion | None) -> tuple[StepFacts, ...]:
 def facts_of(step: ProtocolStep) -> StepFacts:
     """Return the plain values of a step."""
     values = {field.name: getattr(step, field.name) for field in fields(StepFacts)}
-    lists = {name: tuple(values[name]) for name in ("film_views", "scores")}
+    names = ("film_views", "scores", "free_items", "milestones")
+    lists = {name: tuple(values[name]) for name in names}
     return StepFacts(**{**values, **lists})
 
 

@@ -220,8 +220,9 @@ def _missing(review: Review, found: dict[str, list[Any]], injury_id: int) -> lis
             if row.injury_id == injury_id and review.opens_on <= getattr(row, day) <= last
         ]
 
+    films = inside(found["films"], "taken_on")
     present = requirements.Present(
-        frozenset(film.view for film in inside(found["films"], "taken_on")),
+        frozenset(film.view for film in films),
         bool(inside(found["motion"], "examined_on")),
         frozenset(score.instrument for score in inside(found["scores"], "taken_on")),
         requirements.asked_of(
@@ -229,11 +230,11 @@ def _missing(review: Review, found: dict[str, list[Any]], injury_id: int) -> lis
             told=review.attended_on is not None
             and bool(inside(found["complications"], "detected_on")),
         ),
+        frozenset(film.view for film in films if film.shows_both_sides),
     )
-    missing = requirements.still_missing(
-        requirements.wanted_of(review.step), present, review.not_obtainable
-    )
-    return [requirements.words(item) for item in missing]
+    wanted = requirements.wanted_of(review.step)
+    missing = requirements.still_missing(wanted, present, review.not_obtainable)
+    return [requirements.words(item, wanted.free_items) for item in missing]
 
 
 def _review(review: Any, missing: list[str], today: date) -> Entry:

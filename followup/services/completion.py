@@ -30,8 +30,10 @@ def present_in(review: Review) -> requirements.Present:
     scores = Score.objects.filter(injury_id=injury_id, taken_on__range=inside)
     motion = MotionExam.objects.filter(injury_id=injury_id, examined_on__range=inside)
     told = Complication.objects.filter(procedure__injury_id=injury_id, detected_on__range=inside)
+    views = list(films.values_list("view", "shows_both_sides"))
     return requirements.Present(
-        film_views=frozenset(films.values_list("view", flat=True)),
+        film_views=frozenset(view for view, _ in views),
+        other_side_views=frozenset(view for view, both in views if both),
         motion=motion.exists(),
         scores=frozenset(scores.values_list("instrument", flat=True)),
         asked=requirements.asked_of(

@@ -7,6 +7,7 @@ from typing import Any
 from django.db.models import Max
 
 from followup.models.protocols import Protocol, ProtocolStep, ProtocolVersion
+from followup.rules import free_items, requirements, step_milestones
 from followup.rules.windows import StepPlan, check_steps
 from registry.errors import BadInput, StaleVersion
 from registry.models.constructs import ConstructType
@@ -121,10 +122,25 @@ def add_version(
 def _check(steps: Sequence[Mapping[str, Any]]) -> None:
     if not steps:
         raise BadInput({"steps": "A protocol needs at least one step."})
+    rows = [ProtocolStep(**step) for step in steps]
     try:
-        check_steps([plan_of(ProtocolStep(**step)) for step in steps])
+        check_steps([plan_of(row) for row in rows])
     except ValueError as fault:
         raise BadInput({"steps": str(fault)}) from fault
+    for row in rows:
+        _check_collected(row)
+
+
+def _check_collected(row: ProtocolStep) -> None:
+    for view, side in row.film_sides.items():
+        if view not in row.film_views or side not in requirements.SIDES:
+            told = f"'{row.code}': '{side}' cannot be the side of a '{view}' film of this step"
+            raise BadInput({"steps": told})
+    try:
+        free_items.check(row.free_items)
+        step_milestones.check(row.milestones)
+    except ValueError as fault:
+        raise BadInput({"steps": f"'{row.code}': {fault}"}) from fault
 
 
 def _too_early(latest: int, begins: date) -> str:

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from followup.models.reviews import Review
+from followup.rules import requirements
 from followup.services import completion, complications, days, films, hardware, motion, scores
 from registry.errors import BadInput
 from registry.models.injuries import Injury
@@ -60,6 +61,7 @@ def save_visit(
     if visited_on < review.procedure.performed_on:
         raise BadInput({"visited_on": f"{visited_on} is before the operation it follows."})
     days.refuse_after_death(review.procedure.injury, visited_on, "visited_on")
+    _refuse_unasked(review, findings.asked)
     with records.change(by=by):
         review.asked = sorted({*review.asked, *findings.asked})
         review.not_obtainable = {**review.not_obtainable, **findings.not_obtainable}
@@ -75,6 +77,15 @@ def save_visit(
         return completion.attend(
             review=review, on=visited_on, expected_version=expected_version, by=by, now=now
         )
+
+
+def _refuse_unasked(review: Review, asked: Sequence[str]) -> None:
+    own = map(requirements.free_item, completion.wanted_by(review).free_items)
+    known = [*requirements.ASKED, *own]
+    unknown = [item for item in asked if item not in known]
+    if unknown:
+        told = f"'{unknown[0]}' is not asked at '{review.step}'; there are {', '.join(known)}."
+        raise BadInput({"asked": told})
 
 
 def save_findings(

@@ -45,10 +45,12 @@ def visit(request: HttpRequest, review_id: int) -> HttpResponse:
         require(request.user, "record_visit", review.site_id)
     injury = review.procedure.injury
     earlier = selector.earlier_of(injury)
+    wanted = completion.wanted_by(review)
     form = VisitForm(
         request.POST or None,
         initial={"version": review.version, "visited_on": timezone.localdate()},
-        wanted=requirements.items(completion.wanted_by(review)),
+        wanted=requirements.items(wanted),
+        free_items=wanted.free_items,
         last=selector.last_values(earlier, injury.side),
     )
     conflict: dict[str, Any] | None = None
@@ -149,6 +151,7 @@ def _context(
             for name in form.fields
             if name.startswith(("complication_", "asked_", "wound_"))
         ],
+        "own_fields": [form[name] for name in form.fields if name.startswith("free_")],
         "reason_fields": reasons,
         "reasons_open": any(_is_filled(field) for field in reasons),
     }

@@ -1,5 +1,4 @@
 from collections.abc import Callable
-from dataclasses import asdict
 from typing import Any
 
 from django.contrib import messages
@@ -8,7 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from followup.forms.protocols import OwnProtocolForm, Steps, VersionForm
+from followup.forms.protocols import OwnProtocolForm, Steps, VersionForm, initial_of
 from followup.models.protocols import Protocol, ProtocolVersion
 from followup.rules import steps as rules
 from followup.selectors import protocols as selector
@@ -130,7 +129,7 @@ def _steps_page(
 ) -> HttpResponse:
     """Show the steps to change; add room for one, show what changes, or save, by the button."""
     earlier = selector.steps_of(begun)
-    initial = None if request.POST else [asdict(step) for step in earlier]
+    initial = None if request.POST else [initial_of(step) for step in earlier]
     steps = Steps(request.POST or None, initial=initial, prefix="steps")
     conflict, changes = None, None
     if "add" in request.POST:

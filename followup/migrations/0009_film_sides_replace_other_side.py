@@ -1,0 +1,11 @@
+from django.db import migrations
+
+
+class Migration(migrations.Migration):
+    dependencies = [
+        ("followup", "0008_fill_film_sides"),
+    ]
+
+    operations = [
+        migrations.RemoveField(model_name="protocolstep", name="other_side_film"),
+    ]
