@@ -30,13 +30,20 @@ class Wanted:
 class Step(Protocol):
     """What of a protocol's step says what is to be collected."""
 
-    film_views: Iterable[str]
-    film_sides: Mapping[str, str]
-    motion: bool
-    scores: Iterable[str]
-    wound_check: bool
-    complication_screen: bool
-    free_items: Iterable[Mapping[str, str]]
+    @property
+    def film_views(self) -> Iterable[str]: ...
+    @property
+    def film_sides(self) -> Mapping[str, str]: ...
+    @property
+    def motion(self) -> bool: ...
+    @property
+    def scores(self) -> Iterable[str]: ...
+    @property
+    def wound_check(self) -> bool: ...
+    @property
+    def complication_screen(self) -> bool: ...
+    @property
+    def free_items(self) -> Iterable[Mapping[str, str]]: ...
 
 
 def wanted_of(step: Step) -> Wanted:
@@ -124,6 +131,18 @@ def words(item: str, free_items: Mapping[str, str] | None = None) -> str:
         film = f"{code.upper() if code == 'ap' else code.title()} film"
         return film if kind == "film" else f"{film} of the other side"
     return INSTRUMENTS[code].name if code in INSTRUMENTS else code.replace("_", " ")
+
+
+def listed(keys: Iterable[str], free_items: Mapping[str, str] | None = None) -> list[str]:
+    """Write items in their order; a film that both sides are wanted of is said once."""
+    named = list(keys)
+    both = {key for key in named if key.replace("film:", "film_other:", 1) in named}
+    both -= {key for key in named if not key.startswith("film:")}
+    return [
+        f"{words(key, free_items)} of both sides" if key in both else words(key, free_items)
+        for key in named
+        if key.replace("film_other:", "film:", 1) not in both or key in both
+    ]
 
 
 def _is_present(item: str, present: Present) -> bool:

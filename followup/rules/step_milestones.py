@@ -44,7 +44,7 @@ def faults(row: Mapping[str, Any]) -> dict[str, str]:
     if row["movement"] not in ("", *MOVEMENTS):
         found["movement"] = f"'{row['movement']}' is not a movement; take {_either(MOVEMENTS)}."
     if row["mode"] not in ("", *MODES):
-        found["mode"] = f"'{row['mode']}' is neither {_either(MODES)}."
+        found["mode"] = f"'{row['mode']}' is neither active nor passive."
     given = [name for name in ("at_least_deg", "at_most_deg") if row[name] is not None]
     if given and not row["movement"]:
         found["movement"] = "Say which movement the degrees are of."

@@ -123,18 +123,7 @@ def _window(before: int, after: int) -> str:
 
 def _collected(step: StepFacts) -> list[str]:
     wanted = requirements.wanted_of(step)
-    both = set(wanted.film_views) & set(wanted.other_side_views)
-    return [
-        _film(item, both) or requirements.words(item, wanted.free_items)
-        for item in requirements.items(wanted)
-        # A film of both sides is said once.
-        if item.removeprefix("film_other:") not in both
-    ]
-
-
-def _film(item: str, both: set[str]) -> str:
-    kind, _, view = item.partition(":")
-    return f"{requirements.words(item)} of both sides" if kind == "film" and view in both else ""
+    return requirements.listed(requirements.items(wanted), wanted.free_items)
 
 
 def _milestones(step: StepFacts) -> list[str]:

@@ -234,7 +234,7 @@ def _missing(review: Review, found: dict[str, list[Any]], injury_id: int) -> lis
     )
     wanted = requirements.wanted_of(review.step)
     missing = requirements.still_missing(wanted, present, review.not_obtainable)
-    return [requirements.words(item, wanted.free_items) for item in missing]
+    return requirements.listed(missing, wanted.free_items)
 
 
 def _review(review: Any, missing: list[str], today: date) -> Entry:

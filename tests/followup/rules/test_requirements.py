@@ -2,7 +2,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from followup.rules.requirements import ASKED, Present, Wanted, items, still_missing, words
+from followup.rules.requirements import (
+    ASKED,
+    Present,
+    Wanted,
+    items,
+    listed,
+    still_missing,
+    wanted_of,
+    words,
+)
+from followup.rules.steps import StepFacts
 
 SIX_WEEKS = Wanted(
     film_views=("zanca", "ap"),
@@ -48,6 +58,57 @@ def test_a_film_of_another_view_does_not_count() -> None:
     assert still_missing(Wanted(film_views=("zanca",)), present, {}) == ("film:zanca",)
 
 
+def test_a_film_of_one_side_is_not_one_of_the_other() -> None:
+    wanted = Wanted(film_views=("zanca",), other_side_views=("zanca", "ap"))
+    present = Present(film_views=frozenset({"zanca", "ap"}))
+    assert still_missing(wanted, present, {}) == ("film_other:zanca", "film_other:ap")
+    both = Present(frozenset({"zanca"}), other_side_views=frozenset({"zanca"}))
+    assert still_missing(wanted, both, {"film_other:ap": "pregnant"}) == ()
+
+
+def test_a_film_that_cannot_be_had_cannot_show_the_other_side() -> None:
+    wanted = Wanted(film_views=("zanca",), other_side_views=("zanca",))
+    assert still_missing(wanted, Present(), {"film:zanca": "pregnant"}) == ()
+    missing = still_missing(wanted, Present(), {"film_other:zanca": "injured before"})
+    assert missing == ("film:zanca",)
+
+
+def test_an_item_of_the_services_own_is_there_when_it_was_asked() -> None:
+    wanted = Wanted(free_items={"sling": "sling worn", "work": "back at work"})
+    present = Present(asked=frozenset({"free:sling"}))
+    assert still_missing(wanted, present, {}) == ("free:work",)
+    assert still_missing(wanted, present, {"free:work": "not employed"}) == ()
+    assert words("free:work", wanted.free_items) == "back at work"
+
+
+def test_a_step_says_which_side_each_view_shows() -> None:
+    step = StepFacts(
+        "6w",
+        "6 weeks",
+        6,
+        "weeks",
+        7,
+        7,
+        film_views=("zanca", "ap", "chest"),
+        film_sides={"zanca": "both", "chest": "other"},
+        free_items=[{"code": "sling", "words": "sling worn"}],
+    )
+    wanted = wanted_of(step)
+    assert wanted.film_views == ("zanca", "ap")
+    assert wanted.other_side_views == ("zanca", "chest")
+    assert items(wanted)[-1] == "free:sling"
+
+
+def test_a_film_wanted_of_both_sides_is_said_once() -> None:
+    keys = ("film:zanca", "film:ap", "film_other:zanca", "film_other:chest", "free:x")
+    assert listed(keys, {"x": "sling worn"}) == [
+        "Zanca film of both sides",
+        "AP film",
+        "Chest film of the other side",
+        "sling worn",
+    ]
+
+
 def test_a_visit_screens_for_harm_and_looks_at_the_wound() -> None:
     wanted = Wanted(wound_check=True, complication_screen=True)
     assert still_missing(wanted, Present(asked=frozenset(ASKED)), {}) == ()
@@ -82,6 +143,8 @@ def test_an_item_is_missing_when_it_is_neither_there_nor_excused(
     [
         ("film:ap", "AP film"),
         ("film:zanca", "Zanca film"),
+        ("film_other:ap", "AP film of the other side"),
+        ("free:sling-worn", "sling worn"),
         ("score:pain_nrs", "pain score"),
         ("score:quickdash", "QuickDASH"),
         ("score:grip_strength", "grip strength"),

@@ -7,6 +7,14 @@ import pytest
 
 from followup.rules.steps import StepChange, StepFacts, differences, in_words
 
+MILESTONE = {
+    "movement": "flexion",
+    "mode": "passive",
+    "at_least_deg": None,
+    "at_most_deg": 90,
+    "words": "to the shoulder",
+    "source": "our policy",
+}
 SIX_WEEKS = StepFacts(
     code="6w",
     name="6 weeks",
@@ -36,13 +44,30 @@ SIX_WEEKS = StepFacts(
         ({"window_before_days": 0, "window_after_days": 0}, "window", "on the day itself"),
         ({}, "collects", "Zanca film, motion, pain score"),
         (
-            {"other_side_film": True, "film_views": ("ap", "zanca"), "complication_screen": True},
+            {
+                "film_views": ("ap", "zanca", "chest"),
+                "film_sides": {"ap": "both", "chest": "other"},
+                "complication_screen": True,
+                "free_items": [{"code": "sling", "words": "sling worn as agreed"}],
+            },
             "collects",
-            "AP film, Zanca film, the other side as well, motion, complications asked for, pain score",
+            (
+                "AP film of both sides, Zanca film, Chest film of the other side, motion, "
+                "complications asked for, pain score, sling worn as agreed"
+            ),
         ),
         ({"film_views": (), "motion": False, "scores": ()}, "collects", "nothing"),
         ({}, "horizon", "6 weeks"),
         ({"horizon": ""}, "horizon", "no horizon"),
+        ({}, "milestones", "none"),
+        (
+            {"milestones": [MILESTONE, {**MILESTONE, "at_most_deg": None, "words": "no lifting"}]},
+            "milestones",
+            (
+                "passive flexion at most 90 degrees: to the shoulder (our policy); "
+                "no lifting (our policy)"
+            ),
+        ),
         ({"source_note": ""}, "source", "not given"),
     ],
 )

@@ -70,7 +70,7 @@ def end(review: Review, reason: str) -> None:
 
 def whole() -> dict[str, Any]:
     return {
-        "films": [FilmFound({"taken_on": DAY, "view": "zanca"})],
+        "films": [FilmFound({"taken_on": DAY, "view": "zanca", "shows_both_sides": True})],
         "motion": [{"side": "left", "mode": "active", "flexion_deg": 120}],
         "score_totals": {"pain_nrs": 3.0, "quickdash": 27.5},
         "asked": ["complication_screen"],
@@ -207,10 +207,10 @@ def test_what_an_attended_review_lacks_is_a_gap_and_is_listed_on_top(surgeon: Pe
     line = entry(surgeon, operation, "Review 6 weeks: attended")
     assert (line.kind, line.details) == (
         "gap",
-        ("missing: Zanca film, motion, complications asked for, QuickDASH",),
+        ("missing: Zanca film of both sides, motion, complications asked for, QuickDASH",),
     )
     assert course_of(surgeon, operation).lacking == (
-        "6 weeks: Zanca film, motion, complications asked for, QuickDASH",
+        "6 weeks: Zanca film of both sides, motion, complications asked for, QuickDASH",
     )
 
 
@@ -223,7 +223,7 @@ def test_what_could_not_be_had_is_no_gap(surgeon: Person) -> None:
 def test_a_visit_after_the_window_says_so_and_its_findings_count(surgeon: Person) -> None:
     operation = builders.procedure()
     late = date(2026, 8, 5)
-    film = FilmFound({"taken_on": late, "view": "zanca"})
+    film = FilmFound({"taken_on": late, "view": "zanca", "shows_both_sides": True})
     came(operation, on=late, **{**whole(), "films": [film]})
     line = entry(surgeon, operation, "Review 6 weeks: attended, outside its window")
     assert (line.on, line.details) == (late, ("complete",))
@@ -235,7 +235,7 @@ def test_a_lapsed_review_is_a_gap_with_everything_that_it_lacks(surgeon: Person)
     line = entry(surgeon, operation, "Review 6 weeks: lapsed")
     assert (line.kind, line.on) == ("gap", DAY)
     assert line.details == (
-        "missing: Zanca film, motion, complications asked for, pain score, QuickDASH",
+        "missing: Zanca film of both sides, motion, complications asked for, pain score, QuickDASH",
     )
     assert len(course_of(surgeon, operation).lacking) == 4
 

@@ -32,8 +32,8 @@ def given(review: Review) -> dict[str, Any]:
     return {"by": review.recorded_by, "now": NOW, "today": TODAY}
 
 
-def film(review: Review, on: date = DAY, view: str = "zanca") -> None:
-    values = {"taken_on": on, "view": view}
+def film(review: Review, on: date = DAY, view: str = "zanca", *, both: bool = True) -> None:
+    values = {"taken_on": on, "view": view, "shows_both_sides": both}
     films.record_film(injury=review.procedure.injury, values=values, **given(review))
 
 
@@ -69,6 +69,7 @@ def attend(review: Review, on: date = DAY) -> Review:
 def test_a_review_wants_what_its_step_asks_for() -> None:
     assert completion.wanted_by(review_at()) == Wanted(
         film_views=("zanca",),
+        other_side_views=("zanca",),
         motion=True,
         scores=("pain_nrs", "quickdash"),
         complication_screen=True,
@@ -82,7 +83,10 @@ def test_what_was_found_on_the_first_and_on_the_last_day_counts(on: date) -> Non
     moved(review, on)
     scored(review, "pain_nrs", on)
     assert completion.present_in(review) == Present(
-        film_views=frozenset({"zanca"}), motion=True, scores=frozenset({"pain_nrs"})
+        film_views=frozenset({"zanca"}),
+        other_side_views=frozenset({"zanca"}),
+        motion=True,
+        scores=frozenset({"pain_nrs"}),
     )
 
 
@@ -124,6 +128,24 @@ def test_a_film_of_another_view_is_not_the_film_that_is_wanted() -> None:
     review = review_at()
     film(review, view="ap")
     assert "film:zanca" in completion.still_missing(review)
+
+
+def test_a_film_of_one_side_lacks_the_other_where_both_are_wanted() -> None:
+    review = review_at()
+    film(review, both=False)
+    missing = completion.still_missing(review)
+    assert "film:zanca" not in missing
+    assert "film_other:zanca" in missing
+    review.not_obtainable = {"film_other:zanca": "the other side was injured before"}
+    assert "film_other:zanca" not in completion.still_missing(review)
+
+
+def test_what_a_service_asks_in_its_own_words_is_wanted_until_it_was_asked() -> None:
+    review = review_at()
+    review.step.free_items = [{"code": "sling", "words": "sling worn as agreed"}]
+    assert "free:sling" in completion.still_missing(review)
+    review.asked = ["free:sling"]
+    assert "free:sling" not in completion.still_missing(review)
 
 
 def test_coming_does_not_say_that_complications_were_asked_for() -> None:
@@ -236,7 +258,7 @@ def test_what_is_read_after_the_visit_completes_its_review_at_night() -> None:
     moved(review, day)
     assert not attend(review, day).complete
     assert completion.complete_attended(by=review.recorded_by, now=NOW) == 0
-    values = {"taken_on": day, "view": "zanca"}
+    values = {"taken_on": day, "view": "zanca", "shows_both_sides": True}
     later = NOW + timedelta(hours=2)
     films.record_film(
         injury=review.procedure.injury, values=values, **{**given(review), "now": later}

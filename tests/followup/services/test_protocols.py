@@ -104,6 +104,10 @@ def test_a_version_does_not_begin_before_the_one_it_follows(administrator: Perso
         ([], "at least one step"),
         ([step(), step(weeks=12)], "same code"),
         ([step(), step("7w", 7)], "overlap"),
+        ([step(film_views=["ap"], film_sides={"zanca": "both"})], "'zanca' film of this step"),
+        ([step(film_views=["ap"], film_sides={"ap": "left"})], "'left' cannot be the side"),
+        ([step(free_items=[{"code": "A b", "words": "sling"}])], "'6w': 'A b' cannot be the code"),
+        ([step(milestones=[{"words": "soon"}])], "'6w': milestone 1 has words"),
     ],
 )
 def test_steps_that_cannot_be_are_refused_whole(

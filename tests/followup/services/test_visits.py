@@ -101,6 +101,14 @@ def test_what_is_missing_leaves_the_review_attended_but_not_complete() -> None:
     assert (review.state, review.complete) == ("attended", False)
 
 
+def test_what_a_step_does_not_ask_is_not_written_down_as_asked() -> None:
+    review = review_at()
+    for item in ("free:sling", "motion"):
+        with pytest.raises(BadInput, match=f"'{item}' is not asked at '6 weeks'; there are"):
+            save(review, asked=[item])
+    assert_nothing_saved(review)
+
+
 def test_what_cannot_be_had_completes_the_review_by_its_reason() -> None:
     found = {**WHOLE, "films": [], "not_obtainable": {"film:zanca": "pregnant"}}
     review = save(review_at(), **found)

@@ -383,6 +383,21 @@ def test_the_queries_of_the_pages_do_not_grow(here: Client, counted: Callable[[]
     assert numbers[0] == numbers[1]
 
 
+def test_what_a_step_asks_in_the_services_own_words_is_asked_and_completes(here: Client) -> None:
+    review = review_at(step="2w")
+    review.step.free_items = [{"code": "sling", "words": "sling worn as agreed"}]
+    review.step.save()
+    shown = visit_page(here, review)
+    assert "Also asked at this step" in shown
+    assert "No sling worn as agreed: why not obtainable" in shown
+    save(here, review, asked_complications="on", wound_checked="on", pain_nrs="2")
+    stands = Review.objects.get(pk=review.pk)
+    assert stands.complete is False
+    save(here, stands, free_sling="on", version=str(stands.version))
+    stands.refresh_from_db()
+    assert (stands.complete, "free:sling" in stands.asked) == (True, True)
+
+
 def test_what_was_asked_and_looked_at_is_kept_with_the_review(here: Client) -> None:
     review = review_at(step="2w")
     assert "Wound looked at" in visit_page(here, review)

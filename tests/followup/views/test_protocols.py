@@ -94,6 +94,25 @@ def test_saving_makes_a_new_version_and_its_page_says_what_changed(here: Client)
     assert shared().versions.get(number=1).steps.get(code="2w").window_after_days == 7
 
 
+def test_sides_own_items_and_milestones_are_kept_with_the_step(here: Client) -> None:
+    sent = {
+        "steps-1-film_ap": "other",
+        "steps-1-free_items": "Sling: sling worn as agreed",
+        "steps-1-milestone_0_at_most_deg": "80",
+        "steps-1-milestone_1_words": "no lifting",
+        "steps-1-milestone_1_source": "common practice, no source",
+    }
+    send(here, where_new(), **sent)
+    step = shared().versions.get(number=2).steps.get(code="2w")
+    assert (step.film_views, step.film_sides) == (["ap"], {"ap": "other"})
+    assert step.free_items == [{"code": "sling", "words": "sling worn as agreed"}]
+    assert [one["at_most_deg"] for one in step.milestones] == [80, None]
+    assert step.milestones[1]["movement"] == ""
+    said = text(here.get(reverse("setup-protocol", args=[step.version_id])))
+    assert "AP film of the other side, wound check" in said
+    assert "no lifting (common practice, no source)" in said
+
+
 def test_what_it_changes_is_shown_before_it_is_saved(here: Client) -> None:
     said = text(send(here, where_new(), "look", **{"steps-6-DELETE": "on"}))
     assert "24 months, 90 days before to 180 days after" in said
@@ -141,7 +160,21 @@ def test_a_removed_step_is_not_in_the_new_version(here: Client) -> None:
         ({"steps-1-window_after_days": "60"}, "Opens days before: The windows of '2w' and '6w'"),
         ({"steps-1-offset_value": "-1"}, "2 weeks: Due after: Ensure this value is greater"),
         ({"steps-1-offset_unit": "years"}, "2 weeks: Unit: Select a valid choice"),
-        ({"steps-1-other_side_film": "on"}, "2 weeks: Films: Choose the view"),
+        ({"steps-1-film_zanca": "left"}, "2 weeks: Zanca film: Select a valid choice"),
+        ({"steps-1-free_items": "sling worn"}, "in our own words: 'sling worn' has no colon"),
+        ({"steps-1-milestone_0_words": ""}, "2 weeks: In words: Say in words"),
+        ({"steps-1-milestone_0_at_most_deg": "191"}, "191 degrees cannot be; it goes from 0 to"),
+        ({"steps-2-milestone_2_at_least_deg": "9"}, "Say which movement the degrees are of"),
+        (
+            {
+                "steps-1-milestone_1_movement": "flexion",
+                "steps-1-milestone_1_mode": "passive",
+                "steps-1-milestone_1_at_least_deg": "30",
+                "steps-1-milestone_1_words": "soon",
+                "steps-1-milestone_1_source": "ours",
+            },
+            "Milestone 2 is of passive flexion, as another is",
+        ),
         ({"steps-TOTAL_FORMS": "x"}, "at least one step"),
         ({f"steps-{n}-DELETE": "on" for n in range(7)}, "at least one step"),
     ],
@@ -160,7 +193,7 @@ def test_a_step_that_collects_nothing_is_refused(here: Client) -> None:
     for name in ("scores", "wound_check", "complication_screen"):
         sent.pop(f"steps-1-{name}", None)
     page = here.post(where_new(), {**sent, "save": ""})
-    assert "2 weeks: Films: A step collects something" in text(page)
+    assert "2 weeks: AP film: A step collects something" in text(page)
 
 
 def test_two_administrators_see_both_versions(here: Client) -> None:
