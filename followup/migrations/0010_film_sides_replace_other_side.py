@@ -3,7 +3,7 @@ from django.db import migrations
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("followup", "0008_fill_film_sides"),
+        ("followup", "0009_fill_film_sides"),
     ]
 
     operations = [

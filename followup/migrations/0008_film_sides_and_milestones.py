@@ -3,7 +3,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("followup", "0006_message_key_once"),
+        ("followup", "0007_scores_by_mode"),
     ]
 
     operations = [

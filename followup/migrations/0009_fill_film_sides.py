@@ -22,7 +22,7 @@ def empty(apps, schema_editor):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("followup", "0007_film_sides_and_milestones"),
+        ("followup", "0008_film_sides_and_milestones"),
     ]
 
     operations = [migrations.RunPython(fill, empty)]

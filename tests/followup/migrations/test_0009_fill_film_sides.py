@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-MIGRATION = importlib.import_module("followup.migrations.0008_fill_film_sides")
+MIGRATION = importlib.import_module("followup.migrations.0009_fill_film_sides")
 
 
 @dataclass
