@@ -97,6 +97,10 @@ class VisitForm(AskingForm):
         choices=choices_of(InternalRotation),
     )
 
+    passive_flexion_deg = _degrees("Flexion")
+    passive_abduction_deg = _degrees("Abduction")
+    passive_external_rotation_deg = _degrees("External rotation")
+
     pain_nrs = forms.IntegerField(label="Pain, 0 to 10", required=False, min_value=0, max_value=10)
     quickdash = _score("QuickDASH total", 100)
     constant = _score("Constant-Murley total", 100)
@@ -120,6 +124,9 @@ class VisitForm(AskingForm):
         required=False,
         max_length=300,
         help_text="Writing something here raises the question of removal; you decide it.",
+    )
+    arrange_physiotherapy = forms.BooleanField(
+        label="Arrange physiotherapy: a task for the coordinator", required=False
     )
     next_step_note = forms.CharField(label="What next", required=False, max_length=300)
 
@@ -161,8 +168,9 @@ class VisitForm(AskingForm):
         return "why_no_" + item.replace(":", "_")
 
     def judged(self) -> dict[str, Any]:
-        """Motion of the other side is held to the same limits."""
-        names = (*READING[:4], *MOTION[:3], *(f"other_{name}" for name in MOTION[:3]))
+        """Passive motion and motion of the other side are held to the same limits."""
+        prefixes = ("", "other_", "passive_")
+        names = (*READING[:4], *(prefix + name for prefix in prefixes for name in MOTION[:3]))
         values = {name: self.cleaned_data.get(name) for name in names}
         return {name: value for name, value in values.items() if value is not None}
 
@@ -204,6 +212,7 @@ class VisitForm(AskingForm):
                 for item in self.wanted
                 if cleaned.get(self.reason_name(item), "").strip()
             },
+            arrange_physiotherapy=cleaned["arrange_physiotherapy"],
             next_step_note=cleaned["next_step_note"].strip(),
         )
 
@@ -226,7 +235,11 @@ class VisitForm(AskingForm):
     def _motion(self, side: str) -> list[dict[str, Any]]:
         other = "right" if side == "left" else "left"
         exams = []
-        for which, prefix in ((side, ""), (other, "other_")):
+        for which, mode, prefix in (
+            (side, "active", ""),
+            (side, "passive", "passive_"),
+            (other, "active", "other_"),
+        ):
             values = {
                 name: self.cleaned_data[prefix + name]
                 for name in MOTION
@@ -234,7 +247,7 @@ class VisitForm(AskingForm):
             }
             if values:
                 flags = [name for name in MOTION if prefix + name in self.flags]
-                exams.append({"side": which, "mode": "active", "flags": flags, **values})
+                exams.append({"side": which, "mode": mode, "flags": flags, **values})
         return exams
 
     def _complications(self) -> list[dict[str, Any]]:

@@ -16,7 +16,9 @@ from followup.models.motion import MotionExam
 from followup.models.reviews import Review, ReviewState
 from followup.models.scores import Score, ScoreMode
 from followup.rules import requirements
+from followup.rules.milestones import Assessment
 from followup.rules.scores.catalogue import INSTRUMENTS
+from followup.selectors import milestones
 from followup.selectors.visible import visible
 from registry.models.constructs import Construct
 from registry.models.injuries import Injury
@@ -66,10 +68,11 @@ def courses(user: Viewer, patient: Patient, today: date) -> list[Course]:
     }
     _add(by_injury, _procedures(user, by_injury))
     _add(by_injury, ((film.injury_id, _film(film)) for film in films))
-    _add(by_injury, ((exam.injury_id, _motion(exam)) for exam in found["motion"]))
+    reviews = _reviews(user, by_injury)
+    _add(by_injury, _exams(injuries, found["motion"], reviews))
     _add(by_injury, ((score.injury_id, _score(score)) for score in found["scores"]))
     _add(by_injury, _events(user, by_injury))
-    for review in _reviews(user, by_injury):
+    for review in reviews:
         injury_id = review.procedure.injury_id
         missing = _missing(review, found, injury_id)
         by_injury[injury_id].append(_review(review, missing, today))
@@ -164,7 +167,21 @@ def _film(film: Film) -> Entry:
     )
 
 
-def _motion(exam: MotionExam) -> Entry:
+def _exams(
+    injuries: Iterable[Injury], exams: list[MotionExam], reviews: list[Any]
+) -> Iterable[tuple[int, Entry]]:
+    """Let each exam of the injured side say which milestones it is behind, and which limit it passed."""
+    for injury in injuries:
+        own = [exam for exam in exams if exam.injury_id == injury.pk]
+        its = [review for review in reviews if review.procedure.injury_id == injury.pk]
+        assessed = milestones.assessments(injury, own, its)
+        for exam in own:
+            # What a day's exams say together stands with the first of them.
+            told = assessed.pop(exam.examined_on, ()) if exam.side == injury.side else ()
+            yield injury.pk, _motion(exam, [one for one in told if one.needs_attention])
+
+
+def _motion(exam: MotionExam, behind: list[Assessment]) -> Entry:
     angles = (
         ("flexion", exam.flexion_deg),
         ("abduction", exam.abduction_deg),
@@ -172,7 +189,8 @@ def _motion(exam: MotionExam) -> Entry:
     )
     words = ", ".join(f"{name} {value} degrees" for name, value in angles if value is not None)
     title = f"{exam.get_mode_display()} motion, {exam.get_side_display().lower()}"
-    return Entry(exam.examined_on, title, (words,) if words else ())
+    told = tuple(one.sentence for one in behind)
+    return Entry(exam.examined_on, title, ((words,) if words else ()) + told)
 
 
 def _score(score: Score) -> Entry:

@@ -7,7 +7,16 @@ from typing import Any
 
 from followup.models.reviews import Review
 from followup.rules import requirements
-from followup.services import completion, complications, days, films, hardware, motion, scores
+from followup.services import (
+    completion,
+    complications,
+    days,
+    films,
+    hardware,
+    motion,
+    physiotherapy,
+    scores,
+)
 from registry.errors import BadInput
 from registry.models.injuries import Injury
 from registry.models.people import Person
@@ -36,6 +45,7 @@ class VisitFindings:
     score_totals: Mapping[str, float] = field(default_factory=dict)
     complications: Sequence[Mapping[str, Any]] = ()
     hardware_symptoms: str = ""
+    arrange_physiotherapy: bool = False
     asked: Sequence[str] = ()
     not_obtainable: Mapping[str, str] = field(default_factory=dict)
     next_step_note: str = ""
@@ -74,6 +84,8 @@ def save_visit(
             now=now,
             today=today,
         )
+        if findings.arrange_physiotherapy:
+            physiotherapy.arrange(review=review, on=visited_on, by=by, now=now, today=today)
         return completion.attend(
             review=review, on=visited_on, expected_version=expected_version, by=by, now=now
         )

@@ -11,6 +11,7 @@ from followup.forms.visit import VisitForm
 from followup.models import Review
 from followup.rules import requirements
 from followup.selectors import clinic as selector
+from followup.selectors import milestones
 from followup.services import completion, visits
 from registry.errors import BadInput, HoldfastError, StaleVersion
 from registry.rules.construct_words import in_words
@@ -131,7 +132,9 @@ def _context(
         construct_checks.results_of(construct, review.procedure) if construct is not None else ()
     )
     other = [form[f"other_{name}"] for name in MOTION_FIELDS]
+    passive = [form[f"passive_{name}"] for name in MOTION_FIELDS[:3]]
     reasons = [form[name] for name in form.fields if name.startswith("why_no_")]
+    assessed = milestones.of_injury(review.procedure.injury, earlier.motion)
     return {
         "review": review,
         "injury": review.procedure.injury,
@@ -139,11 +142,15 @@ def _context(
         "built": "" if construct is None else in_words(construct),
         "departures": [check for check in checks if check.verdict == "departure"],
         "earlier": earlier,
+        "assessed_on": max(assessed, default=None),
+        "assessments": milestones.latest(assessed),
         "form": form,
         "conflict": conflict,
         "film_fields": [form[name] for name in form.fields if name in FILM_FIELDS],
         "motion_fields": [form[name] for name in MOTION_FIELDS],
         "other_motion_fields": other,
+        "passive_fields": passive,
+        "passive_open": any(_is_filled(field) for field in passive),
         "other_open": any(_is_filled(field) for field in other),
         "score_fields": [form[code] for code in form.scores],
         "harm_fields": [

@@ -53,6 +53,9 @@ LIMITS: dict[str, Limits] = {
     "other_flexion_deg": Limits((0, 190), (10, 185), "degrees"),
     "other_abduction_deg": Limits((0, 190), (10, 185), "degrees"),
     "other_external_rotation_deg": Limits((-60, 120), (-20, 100), "degrees"),
+    "passive_flexion_deg": Limits((0, 190), (10, 185), "degrees"),
+    "passive_abduction_deg": Limits((0, 190), (10, 185), "degrees"),
+    "passive_external_rotation_deg": Limits((-60, 120), (-20, 100), "degrees"),
     "pain": Limits((0, 10), (0, 10)),
 }
 

@@ -161,6 +161,30 @@ def test_motion_scores_and_complications_stand_in_words(surgeon: Person) -> None
     )
 
 
+def test_an_exam_behind_its_milestone_says_so_with_the_numbers(surgeon: Person) -> None:
+    operation = builders.procedure()
+    september = date(2026, 9, 4)
+    for side, degrees in (("left", 85), ("right", 160)):
+        motion.record_motion(
+            injury=operation.injury,
+            values={
+                "examined_on": september,
+                "side": side,
+                "mode": "active",
+                "flexion_deg": degrees,
+            },
+            **given(operation),
+        )
+    assert entry(surgeon, operation, "Active motion, left").details == (
+        "flexion 85 degrees",
+        (
+            "3 months, active flexion: behind; needed 120 degrees, found 85, other side 160 "
+            "(04 Sep 2026)"
+        ),
+    )
+    assert entry(surgeon, operation, "Active motion, right").details == ("flexion 160 degrees",)
+
+
 def test_a_score_says_how_it_was_taken_and_what_share_of_the_norm_it_is(
     surgeon: Person, settings: Any
 ) -> None:

@@ -17,6 +17,7 @@ from followup.models import (
     Reading,
     Review,
     Score,
+    Task,
 )
 from followup.services import films, motion, reviews, scores
 from registry.models import AuditEntry, Person, Procedure
@@ -422,3 +423,33 @@ def test_what_the_step_asks_for_beyond_the_usual_scores_has_its_field(here: Clie
     assert save(here, review, oss="41", sane="80").status_code == 302
     kept = {row.instrument: float(row.value) for row in Score.objects.all()}
     assert kept == {"oss": 41.0, "sane": 80.0}
+
+
+def test_who_is_behind_is_shown_with_the_numbers_and_physiotherapy_can_be_asked_for(
+    here: Client,
+) -> None:
+    # The shipped protocol asks for 150 degrees of active flexion at 6 months.
+    review = review_at()
+    assert save(here, review, flexion_deg="90", other_flexion_deg="165").status_code == 302
+    shown = visit_page(here, review)
+    assert (
+        '<li class="act-now">6 months, active flexion: behind; needed 150 degrees, found 90, '
+        "other side 165 (25 Nov 2026)</li>"
+    ) in shown
+    assert not Task.objects.exists()
+    review.refresh_from_db()
+    assert save(here, review, arrange_physiotherapy="on").status_code == 302
+    task = Task.objects.get()
+    assert (task.kind, task.review) == ("physiotherapy", review)
+    assert "needed 150 degrees, found 90, other side 165" in task.words
+
+
+def test_passive_motion_is_kept_apart_and_held_to_the_same_limits(here: Client) -> None:
+    review = review_at()
+    refused = save(here, review, passive_flexion_deg="250").content.decode()
+    assert 'id="id_passive_flexion_deg_error"' in refused
+    save(here, review, flexion_deg="100", passive_flexion_deg="120")
+    assert {(exam.mode, exam.flexion_deg) for exam in MotionExam.objects.all()} == {
+        ("active", 100),
+        ("passive", 120),
+    }
