@@ -1,10 +1,12 @@
 """Rows that are made in memory and written a batch at a time."""
 
+from collections.abc import Iterator
 from datetime import date, datetime, time
 from typing import Any, TypeVar
 
 from django.db.models import Model
 
+from config.demo import bulk
 from followup.models import (
     Appointment,
     Complication,
@@ -58,7 +60,6 @@ ORDER: tuple[type[Model], ...] = (
     Complication,
     HardwareDecision,
 )
-AT_ONCE = 500
 NOON = time(12)
 
 
@@ -68,16 +69,23 @@ class Batch:
     def __init__(self, now: datetime) -> None:
         self._now = now
         self._rows: dict[type[Model], list[Any]] = {model: [] for model in ORDER}
+        self._keys: dict[type[Model], Iterator[Any]] = {}
 
     def add(self, row: Row) -> Row:
-        """Keep a row until the batch is written."""
-        self._rows[type(row)].append(row)
+        """Keep a row until the batch is written; it has its key from now on."""
+        model = type(row)
+        if row.pk is None:
+            if model not in self._keys:
+                self._keys[model] = bulk.new_keys(model)
+            row.pk = next(self._keys[model])
+        self._rows[model].append(row)
         return row
 
     def fact(self, row: Fact, *, site: Site, by: Person, on: date) -> Fact:
         """Keep a clinical row that somebody recorded on a day."""
-        row.site = site
-        row.recorded_by = row.changed_by = by
+        bulk.link(row, "site", site)
+        bulk.link(row, "recorded_by", by)
+        bulk.link(row, "changed_by", by)
         row.recorded_at = row.changed_at = self.moment(on)
         return self.add(row)
 
@@ -92,11 +100,8 @@ class Batch:
             rows = self._rows[model]
             if model is Procedure:
                 # An operation that revises another is written after it.
-                first = [row for row in rows if row.revises is None]
-                model._base_manager.bulk_create(first, batch_size=AT_ONCE)
-                written += len(first)
-                rows = [row for row in rows if row.revises is not None]
-            model._base_manager.bulk_create(rows, batch_size=AT_ONCE)
+                rows.sort(key=lambda row: row.revises_id is not None)
+            bulk.insert(model, rows)
             written += len(rows)
             self._rows[model] = []
         return written

@@ -7,6 +7,7 @@ from typing import Any
 
 from analytics.simulation.records import SimCase, SimConstruct, SimLater
 from config.demo.batch import Batch
+from config.demo.bulk import new
 from config.demo.staff import Staff
 from registry.models import (
     Classification,
@@ -73,17 +74,19 @@ class Enrolled:
 def enrol(batch: Batch, staff: Staff, known: Known, case: SimCase) -> Enrolled:
     """Add the rows of a case to a batch; somebody who was here before gets no second entry."""
     site, surgeon = staff.sites[case.site], staff.surgeon(case.site, case.surgeon)
-    identity = Identity(
+    identity = new(
+        Identity,
         **case.identity,
         sort_name=f"{case.identity['family_name']} {case.identity['given_name']}".casefold(),
     )
     patient = _patient(batch, staff, known, case, identity)
     _consents(batch, staff, case, patient)
-    injury = Injury(patient=patient, **_plain(case.injury), sex=case.identity["sex"])
+    injury = new(Injury, patient=patient, **_plain(case.injury), sex=case.identity["sex"])
     injury.age_years = age_at(identity, injury)
     batch.fact(injury, site=site, by=staff.coordinator, on=case.performed_on)
     for system, code in case.classes.items():
-        opinion = Classification(
+        opinion = new(
+            Classification,
             injury=injury,
             system=system,
             edition=EDITIONS[system],
@@ -92,7 +95,7 @@ def enrol(batch: Batch, staff: Staff, known: Known, case: SimCase) -> Enrolled:
             classified_by=surgeon,
         )
         batch.fact(opinion, site=site, by=surgeon, on=case.performed_on)
-    index = Procedure(injury=injury, kind="fixation", surgeon=surgeon, **case.operation)
+    index = new(Procedure, injury=injury, kind="fixation", surgeon=surgeon, **case.operation)
     batch.fact(index, site=site, by=surgeon, on=case.performed_on)
     _construct(batch, known, index, case.construct)
     later = tuple((one, _later(batch, known, index, one)) for one in case.later)
@@ -105,7 +108,7 @@ def _patient(
     site = staff.sites[case.site]
     patient = None if case.typed_again else known.patients.get(case.person)
     if patient is None:
-        patient = Patient(status=case.status, status_on=case.status_on)
+        patient = new(Patient, status=case.status, status_on=case.status_on)
         batch.fact(patient, site=site, by=staff.coordinator, on=case.performed_on)
         identity.patient = patient
         batch.add(identity)
@@ -113,15 +116,16 @@ def _patient(
     elif (case.person, case.site) in known.at_sites:
         return patient
     known.at_sites.add((case.person, case.site))
-    batch.add(PatientSite(patient=patient, site=site))
+    batch.add(new(PatientSite, patient=patient, site=site))
     for system, value in case.identifiers:
-        batch.add(Identifier(patient=patient, site=site, issuing_system=system, value=value))
+        batch.add(new(Identifier, patient=patient, site=site, issuing_system=system, value=value))
     return patient
 
 
 def _consents(batch: Batch, staff: Staff, case: SimCase, patient: Patient) -> None:
     for one in case.consents:
-        row = Consent(
+        row = new(
+            Consent,
             patient=patient,
             purpose=one.purpose,
             decision=one.decision,
@@ -132,7 +136,8 @@ def _consents(batch: Batch, staff: Staff, case: SimCase, patient: Patient) -> No
 
 
 def _later(batch: Batch, known: Known, index: Procedure, one: SimLater) -> Procedure:
-    row = Procedure(
+    row = new(
+        Procedure,
         injury=index.injury,
         kind=one.kind,
         surgeon=index.surgeon,
@@ -148,7 +153,8 @@ def _later(batch: Batch, known: Known, index: Procedure, one: SimLater) -> Proce
 
 def _construct(batch: Batch, known: Known, procedure: Procedure, one: SimConstruct) -> None:
     site, by, on = procedure.site, procedure.recorded_by, procedure.performed_on
-    row = Construct(
+    row = new(
+        Construct,
         procedure=procedure,
         construct_type=known.kind(one.construct_type),
         **_plain(one.values),
@@ -156,7 +162,8 @@ def _construct(batch: Batch, known: Known, procedure: Procedure, one: SimConstru
     batch.fact(row, site=site, by=by, on=on)
     for result in results_of(row, procedure):
         if result.verdict == Verdict.DEPARTURE:
-            departure = ConstructDeparture(
+            departure = new(
+                ConstructDeparture,
                 construct=row,
                 check_id=result.id,
                 check_version=result.version,
@@ -165,7 +172,8 @@ def _construct(batch: Batch, known: Known, procedure: Procedure, one: SimConstru
             )
             batch.fact(departure, site=site, by=by, on=on)
     for part in one.parts:
-        piece = Part(
+        piece = new(
+            Part,
             construct=row,
             implant_model=known.article(part.kind, part.description, part.catalogue_number),
             quantity=part.quantity,

@@ -7,6 +7,7 @@ from datetime import date, datetime, time, timedelta
 
 from analytics.simulation.records import SimCase, SimFilm, SimVisit
 from config.demo.batch import Batch
+from config.demo.bulk import new
 from config.demo.enrolled import Enrolled, decimal
 from config.demo.schedule import Happened, Protocols, review_rows
 from config.demo.staff import Staff
@@ -67,7 +68,7 @@ class FollowUp:
         every = [*case.visits, *(visit for one, _ in of.later for visit in one.visits)]
         self._visits(batch, of, every)
         for event in case.complications:
-            row = Complication(procedure=of.index, **event)
+            row = new(Complication, procedure=of.index, **event)
             batch.fact(row, site=of.site, by=of.surgeon, on=row.detected_on)
         reviews = self._reviews(batch, case, of, every)
         self._appointments(batch, case, of, reviews)
@@ -105,7 +106,8 @@ class FollowUp:
             if visit.film is not None:
                 self._film(batch, of, visit.film)
             for exam in visit.motion:
-                row = MotionExam(
+                row = new(
+                    MotionExam,
                     injury=of.injury,
                     examined_on=visit.on,
                     side=exam.side,
@@ -117,7 +119,8 @@ class FollowUp:
                 )
                 batch.fact(row, site=of.site, by=of.surgeon, on=visit.on)
             for instrument, value in visit.scores.items():
-                score = Score(
+                score = new(
+                    Score,
                     injury=of.injury,
                     instrument=instrument,
                     instrument_version=INSTRUMENTS[instrument].version,
@@ -128,7 +131,8 @@ class FollowUp:
                 batch.fact(score, site=of.site, by=of.surgeon, on=visit.on)
 
     def _film(self, batch: Batch, of: Enrolled, one: SimFilm) -> None:
-        film = Film(
+        film = new(
+            Film,
             injury=of.injury,
             taken_on=one.taken_on,
             view=one.view,
@@ -141,7 +145,8 @@ class FollowUp:
         unread = one.taken_on > self.today - timedelta(days=UNREAD_DAYS)
         for read in () if unread else one.readings:
             reader = self.staff.reader(read.reader)
-            reading = Reading(
+            reading = new(
+                Reading,
                 film=film,
                 reader=reader,
                 read_on=read.read_on,
@@ -176,7 +181,8 @@ class FollowUp:
         if slot is None:
             return False
         clinic, at = slot
-        row = Appointment(
+        row = new(
+            Appointment,
             review=review,
             clinic=clinic,
             surgeon=clinic.surgeon,
@@ -202,7 +208,8 @@ class FollowUp:
     ) -> None:
         zone = batch.moment(self.today).tzinfo
         for tried in case.attempts:
-            row = ContactAttempt(
+            row = new(
+                ContactAttempt,
                 patient=of.patient,
                 review=reviews.get(tried.step),
                 tried_at=datetime.combine(tried.on, TRIED_AT, tzinfo=zone),
@@ -216,7 +223,8 @@ class FollowUp:
         if one is None:
             return
         removals = [row for _, row in of.later if row.kind == "implant_removal"]
-        row = HardwareDecision(
+        row = new(
+            HardwareDecision,
             procedure=of.index,
             raised_because=one.raised_because,
             raised_on=one.raised_on,

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import islice
 
+from django.db import connection
+
 from analytics.simulation import cohort, setting
 from analytics.simulation.records import SimCase
 from config.demo.batch import Batch
@@ -39,12 +41,15 @@ def load(
     now: datetime,
     today: date,
     whole: bool,
+    sealed: bool = True,
     progress: Callable[[int], None] = lambda cases: None,
 ) -> int:
     """Write an invented service into a database that has none; return how many rows it took.
 
     `whole` writes it in one transaction: all of it or nothing. Otherwise every batch of cases is
-    one, so that memory stays small. `progress` is told how many cases were written since last time.
+    one, so that memory stays small; with `sealed` false their entries of the trail are left to the
+    worker, or to `seal_trail`, which may run beside. `progress` is told how many cases were written
+    since last time.
     Raises BadInput where there are sites, people or patients already, or a size makes no sense.
     """
     _refuse_others()
@@ -55,7 +60,7 @@ def load(
     with outer:
         with records.change(by=None, reason=REASON):
             staff = open_service(wanted.sites, years=wanted.years, today=today)
-        written = _write(cases, staff, now=now, today=today, progress=progress)
+        written = _write(cases, staff, now=now, today=today, sealed=sealed, progress=progress)
         # What the next night would raise is there from the start.
         hardware.raise_planned_removals(by=staff.coordinator, now=now, today=today)
     return written
@@ -104,6 +109,7 @@ def _write(
     *,
     now: datetime,
     today: date,
+    sealed: bool,
     progress: Callable[[int], None],
 ) -> int:
     follow_up = FollowUp(
@@ -113,14 +119,24 @@ def _write(
         tuple(calendar_of(site.pk) for site in staff.sites),
         today,
     )
-    known, batch, written = Known(), Batch(now), 0
+    known, batch, written, looked = Known(), Batch(now), 0, 0
     for some in _batches(cases):
-        with records.change(by=staff.coordinator, reason=REASON):
+        with records.change(by=staff.coordinator, reason=REASON, sealed=sealed):
             for case in some:
                 follow_up.write(batch, case, enrol(batch, staff, known, case))
             written += batch.write()
         known.forget_rows()
+        looked = _look_again(looked, written)
         progress(len(some))
+    return written
+
+
+def _look_again(looked: int, written: int) -> int:
+    """Let PostgreSQL look at its tables whenever they have doubled, or it plans for empty ones."""
+    if connection.vendor != "postgresql" or written < 2 * looked:
+        return looked
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE")
     return written
 
 

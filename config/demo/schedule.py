@@ -7,6 +7,7 @@ from typing import Any
 
 from analytics.simulation.records import SimVisit
 from config.demo.batch import Batch
+from config.demo.bulk import new
 from followup.models import ProtocolStep, Review
 from followup.rules import planner, requirements, states
 from followup.rules.planner import Calendar, Ending, ExistingReview, PlannedReview
@@ -80,7 +81,7 @@ def review_rows(
     seen = {visit.step for visit in happened.visits}
     rows = {}
     for one in wanted:
-        row = Review(procedure=procedure, step=by_code[one.step_code], **dates_of(one))
+        row = new(Review, procedure=procedure, step=by_code[one.step_code], **dates_of(one))
         row.missed_count = happened.missed.get(one.step_code, 0)
         for name, value in _state(one, attended, closed, today, row.missed_count).items():
             setattr(row, name, value)

@@ -130,10 +130,11 @@ def propose_day(window: Window, calendar: Calendar) -> date:
 
     Where the window holds no clinic day, the due day itself is proposed.
     """
-    span = (window.closes_on - window.opens_on).days
-    days = [window.opens_on + timedelta(days=n) for n in range(span + 1)]
-    held = [day for day in days if calendar.is_clinic_day(day)]
-    return min(held, key=lambda day: (abs((day - window.due_on).days), day), default=window.due_on)
+    for distance in range((window.closes_on - window.opens_on).days + 1):
+        for day in (window.due_on - timedelta(distance), window.due_on + timedelta(distance)):
+            if window.opens_on <= day <= window.closes_on and calendar.is_clinic_day(day):
+                return day
+    return window.due_on
 
 
 def _wanted(operated_on: date, step: StepPlan, calendar: Calendar) -> PlannedReview:

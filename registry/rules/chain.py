@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 START = "0" * 64
+_ENCODER = json.JSONEncoder(
+    sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+)
 
 
 @dataclass(frozen=True)
@@ -29,9 +32,7 @@ class BrokenLink:
 
 def canonical(facts: Mapping[str, Any]) -> bytes:
     """Return one unambiguous byte form of an entry: sorted keys, no spaces, UTF-8."""
-    return json.dumps(
-        facts, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
-    ).encode()
+    return _ENCODER.encode(facts).encode()
 
 
 def seal(previous_hash: str, facts: Mapping[str, Any]) -> str:

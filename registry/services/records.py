@@ -18,10 +18,11 @@ Row = TypeVar("Row", bound=ClinicalRow)
 
 
 @contextmanager
-def change(*, by: Person | None, reason: str = "") -> Iterator[None]:
+def change(*, by: Person | None, reason: str = "", sealed: bool = True) -> Iterator[None]:
     """Make everything inside one change: all saved or nothing, named in the trail, and sealed.
 
-    Nested changes belong to the outermost one, whose person and reason are kept.
+    Nested changes belong to the outermost one, whose person and reason are kept. What is left
+    unsealed, as a load of very many rows may be, waits for the worker that seals such entries.
     """
     if triggers.acting.get() is not triggers.NOBODY:
         with transaction.atomic():
@@ -32,7 +33,8 @@ def change(*, by: Person | None, reason: str = "") -> Iterator[None]:
         triggers.tell_postgres(connection)
         start = audit.last_entry()
         yield
-        audit.seal_since(start)
+        if sealed:
+            audit.seal_since(start)
 
 
 def create(row: Row, *, by: Person, now: datetime) -> Row:

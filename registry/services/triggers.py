@@ -80,7 +80,7 @@ def trigger_names(connection: BaseDatabaseWrapper) -> set[str]:
 
 def expected_names(connection: BaseDatabaseWrapper) -> set[str]:
     """Return the names of the triggers that ought to be there."""
-    kinds = ("i", "u", "d") if connection.vendor == "sqlite" else ("all",)
+    kinds = ("i", "u", "d") if connection.vendor == "sqlite" else ("all", "new")
     tables = [model._meta.db_table for model in audited_models()]
     changes = {f"trail_{table}_{kind}" for table in tables for kind in kinds}
     return changes | {"trail_keep_update", "trail_keep_delete"}
@@ -185,7 +185,7 @@ DECLARE
   key text;
   left_out text[] := string_to_array(TG_ARGV[1], ',');
 BEGIN
-  IF TG_OP <> 'INSERT' THEN old_row := to_jsonb(OLD) - left_out; END IF;
+  old_row := to_jsonb(OLD) - left_out;
   IF TG_OP <> 'DELETE' THEN new_row := to_jsonb(NEW) - left_out; END IF;
   IF TG_OP = 'UPDATE' AND old_row IS NOT DISTINCT FROM new_row THEN RETURN NULL; END IF;
   key := coalesce(new_row, old_row) ->> TG_ARGV[0];
@@ -194,6 +194,22 @@ BEGIN
   VALUES (clock_timestamp(), lower(TG_OP), TG_TABLE_NAME, key, old_row, new_row,
     nullif(current_setting('holdfast.person', true), '')::bigint,
     coalesce(current_setting('holdfast.reason', true), ''), '', '');
+  RETURN NULL;
+END $body$
+"""
+
+# What a statement adds is written down in one go: for many rows this takes half the time.
+_POSTGRES_WRITE_NEW = f"""
+CREATE OR REPLACE FUNCTION holdfast_trail_new() RETURNS trigger LANGUAGE plpgsql AS $body$
+BEGIN
+  INSERT INTO {TRAIL}
+    (at, action, "table", row_id, before, after, person_id, reason, previous_hash, hash)
+  SELECT clock_timestamp(), 'insert', TG_TABLE_NAME, content ->> TG_ARGV[0], NULL, content,
+    nullif(current_setting('holdfast.person', true), '')::bigint,
+    coalesce(current_setting('holdfast.reason', true), ''), '', ''
+  FROM (
+    SELECT to_jsonb(one) - string_to_array(TG_ARGV[1], ',') AS content FROM added AS one
+  ) AS rows;
   RETURN NULL;
 END $body$
 """
@@ -219,24 +235,44 @@ END $body$
 """
 
 
+# Sealing is told from other changes by the executor itself, which asks the function of these only.
+_POSTGRES_SEALING = " AND ".join(
+    (
+        "OLD.position IS NULL",
+        *(
+            f"OLD.{column} IS NOT DISTINCT FROM NEW.{column}"
+            for column in ("id", "at", "action", '"table"', "row_id", "person_id", "reason")
+        ),
+        "OLD.before IS NOT DISTINCT FROM NEW.before",
+        "OLD.after IS NOT DISTINCT FROM NEW.after",
+    )
+)
+
+
 def _postgres_statements() -> list[str]:
-    statements = [_POSTGRES_WRITE, _POSTGRES_KEEP]
+    statements = [_POSTGRES_WRITE, _POSTGRES_WRITE_NEW, _POSTGRES_KEEP]
     for model in audited_models():
         table, key = model._meta.db_table, model._meta.pk.column
         left_out = ",".join(LEFT_OUT.get(table, ()))
         statements += [
             f"DROP TRIGGER IF EXISTS trail_{table}_all ON {table}",
             (
-                f"CREATE TRIGGER trail_{table}_all AFTER INSERT OR UPDATE OR DELETE ON {table} "
+                f"CREATE TRIGGER trail_{table}_all AFTER UPDATE OR DELETE ON {table} "
                 f"FOR EACH ROW EXECUTE FUNCTION holdfast_trail('{key}', '{left_out}')"
             ),
+            f"DROP TRIGGER IF EXISTS trail_{table}_new ON {table}",
+            (
+                f"CREATE TRIGGER trail_{table}_new AFTER INSERT ON {table} "
+                "REFERENCING NEW TABLE AS added FOR EACH STATEMENT "
+                f"EXECUTE FUNCTION holdfast_trail_new('{key}', '{left_out}')"
+            ),
         ]
-    for kind in ("update", "delete"):
+    for kind, unless in (("update", f"WHEN (NOT ({_POSTGRES_SEALING}))"), ("delete", "")):
         statements += [
             f"DROP TRIGGER IF EXISTS trail_keep_{kind} ON {TRAIL}",
             (
                 f"CREATE TRIGGER trail_keep_{kind} BEFORE {kind.upper()} ON {TRAIL} "
-                "FOR EACH ROW EXECUTE FUNCTION holdfast_keep_trail()"
+                f"FOR EACH ROW {unless} EXECUTE FUNCTION holdfast_keep_trail()"
             ),
         ]
     return statements

@@ -32,6 +32,14 @@ class Command(BaseCommand):
             help="write a sheet of cases for each site into this folder, not into the database",
         )
         parser.add_argument(
+            "--seal-later",
+            action="store_true",
+            help="leave sealing the trail to the worker, or to seal_trail, which may run beside",
+        )
+        parser.add_argument(
+            "--rows-only", action="store_true", help="print no rates; for a service of any size"
+        )
+        parser.add_argument(
             "--until", type=date.fromisoformat, help="last day, year-month-day; else today"
         )
 
@@ -43,7 +51,9 @@ class Command(BaseCommand):
         if given["to"] is not None:
             self._write(given["to"], wanted, today)
         else:
-            self._load(wanted, now, today)
+            self._load(wanted, now, today, sealed=not given["seal_later"])
+            if not given["rows_only"]:
+                self._tell(now, today)
 
     def _write(self, folder: Path, wanted: Wanted, today: date) -> None:
         try:
@@ -52,15 +62,19 @@ class Command(BaseCommand):
         except (BadInput, OSError) as fault:
             raise CommandError(str(fault)) from None
 
-    def _load(self, wanted: Wanted, now: datetime, today: date) -> None:
+    def _load(self, wanted: Wanted, now: datetime, today: date, *, sealed: bool) -> None:
         bar = tqdm(total=wanted.procedures, unit=" cases", file=sys.stderr)
         try:
-            written = load(wanted, now=now, today=today, whole=False, progress=bar.update)
+            written = load(
+                wanted, now=now, today=today, whole=False, sealed=sealed, progress=bar.update
+            )
         except BadInput as fault:
             raise CommandError(str(fault)) from None
         finally:
             bar.close()
         self.stdout.write(f"{wanted.procedures} cases in {written} rows. {setting.INVENTED}\n")
+
+    def _tell(self, now: datetime, today: date) -> None:
         self.stdout.write("True shares that lose reduction by each horizon, and others")
         self._table(truth.table())
         self.stdout.write("\nWhere they come from")
