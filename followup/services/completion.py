@@ -1,5 +1,6 @@
 """What was collected inside a review's window, and whether that completes it."""
 
+from contextlib import suppress
 from datetime import date, datetime
 
 from django.db.models import Exists, OuterRef, Q
@@ -12,8 +13,10 @@ from followup.models.reviews import AppointmentState, Review, ReviewState
 from followup.models.scores import Score
 from followup.rules import requirements, states
 from followup.services import messages, planning
+from registry.errors import StaleVersion
 from registry.models.people import Person
-from registry.services import records
+from registry.selectors.chunks import in_chunks
+from registry.services import jobs, records
 
 
 def wanted_by(review: Review) -> requirements.Wanted:
@@ -93,12 +96,17 @@ def complete_attended(*, by: Person, now: datetime) -> int:
     )
     waiting = Review.objects.filter(film | exam | score, state=ReviewState.ATTENDED, complete=False)
     completed = 0
-    for review in waiting.select_related("step", "procedure").iterator(chunk_size=500):
-        if not still_missing(review):
-            records.save(
-                review, {"complete": True}, by=by, now=now, expected_version=review.version
-            )
-            completed += 1
+    for chunk in in_chunks(waiting.select_related("step", "procedure")):
+        for review in chunk:
+            if still_missing(review):
+                continue
+            # What somebody changes at this very moment is looked at again the next night.
+            with suppress(StaleVersion):
+                records.save(
+                    review, {"complete": True}, by=by, now=now, expected_version=review.version
+                )
+                completed += 1
+        jobs.beat(len(chunk))
     return completed
 
 

@@ -18,7 +18,8 @@ from followup.services.protocols import plan_of
 from registry.models.patients import PatientStatus
 from registry.models.people import Person
 from registry.models.procedures import Procedure, ProcedureKind
-from registry.services import records
+from registry.selectors.chunks import in_chunks
+from registry.services import jobs, records
 
 PURPOSE = {
     ProcedureKind.FIXATION: ProtocolPurpose.FIXATION,
@@ -112,9 +113,11 @@ def move_proposals(
         pk__in=ahead.filter(proposed_on__in=off).values("procedure_id")
     ).select_related("injury__patient", "site", "construct")
     moved = 0
-    for procedure in procedures if off else ():
-        done = plan_reviews(procedure=procedure, by=by, now=now, today=today)
-        moved += len(done.move)
+    for chunk in in_chunks(procedures) if off else ():
+        for procedure in chunk:
+            done = plan_reviews(procedure=procedure, by=by, now=now, today=today)
+            moved += len(done.move)
+        jobs.beat(len(chunk))
     return moved
 
 

@@ -1,6 +1,7 @@
 """Booking, missing, ending and lapsing of reviews; one function for each act."""
 
 from collections.abc import Collection
+from contextlib import suppress
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
@@ -14,9 +15,10 @@ from followup.notices import review_closed
 from followup.rules import states
 from followup.selectors import slots
 from followup.services import completion, messages, planning
-from registry.errors import BadInput
+from registry.errors import BadInput, StaleVersion
 from registry.models.people import Person
-from registry.services import records
+from registry.selectors.chunks import in_chunks
+from registry.services import jobs, records
 
 
 def book(
@@ -155,20 +157,28 @@ def lapse_closed(
     ).select_related("step", "site", "procedure__injury")
     if injuries is not None:
         rows = rows.filter(procedure__injury__in=injuries)
-    for review in rows.iterator(chunk_size=500):
-        if completion.settle(review=review, by=by, now=now) is not None:
-            continue
-        with records.change(by=by, reason="the window closed"):
-            planning.cancel_slots(review=review, by=by, now=now)
-            records.save(
-                review,
-                {"state": states.lapse(review.state)},
-                by=by,
-                now=now,
-                expected_version=review.version,
-            )
-        lapsed += 1
+    for chunk in in_chunks(rows):
+        for review in chunk:
+            # What somebody changes at this very moment is looked at again the next night.
+            with suppress(StaleVersion):
+                lapsed += _settle_or_lapse(review, by=by, now=now)
+        jobs.beat(len(chunk))
     return lapsed
+
+
+def _settle_or_lapse(review: Review, *, by: Person, now: datetime) -> bool:
+    if completion.settle(review=review, by=by, now=now) is not None:
+        return False
+    with records.change(by=by, reason="the window closed"):
+        planning.cancel_slots(review=review, by=by, now=now)
+        records.save(
+            review,
+            {"state": states.lapse(review.state)},
+            by=by,
+            now=now,
+            expected_version=review.version,
+        )
+    return True
 
 
 def _clinic_possible(review: Review, clinic: Clinic) -> None:

@@ -7,6 +7,8 @@ from followup.services import completion, planning, reviews
 from registry.models.patients import PatientStatus
 from registry.models.procedures import Procedure
 from registry.models.sites import Site
+from registry.selectors.chunks import in_chunks
+from registry.services import jobs
 from registry.services.background import background_person
 
 
@@ -31,9 +33,11 @@ def sweep(*, now: datetime, today: date) -> Swept:
         reviews__isnull=True,
         injury__patient__status=PatientStatus.ACTIVE,
     )
-    for procedure in without.select_related("site", "injury__patient", "construct"):
-        made = planning.plan_reviews(procedure=procedure, by=by, now=now, today=today)
-        planned += not made.is_empty
+    for chunk in in_chunks(without.select_related("site", "injury__patient", "construct")):
+        for procedure in chunk:
+            made = planning.plan_reviews(procedure=procedure, by=by, now=now, today=today)
+            planned += not made.is_empty
+        jobs.beat(len(chunk))
     moved = sum(
         planning.move_proposals(site_id=site_id, by=by, now=now, today=today)
         for site_id in Site.objects.filter(is_active=True).values_list("pk", flat=True)
