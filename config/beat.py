@@ -32,6 +32,9 @@ SCHEDULE = (
     Entry("Seal what the trail has gained", "registry.tasks.audit.seal", minute="*/5"),
     Entry("Renew the figures' snapshot", "analytics.tasks.snapshots.refresh", minute="*/15"),
     Entry("Plan and lapse reviews", "followup.tasks.planning.sweep", minute="10", hour="1"),
+    Entry(
+        "Remind of reviews nobody booked", "followup.tasks.messages.remind", minute="40", hour="1"
+    ),
     Entry("Raise planned removals", "followup.tasks.hardware.prompt", minute="30", hour="1"),
     Entry("Catch up on missed nights", "config.tasks.background.catch_up", minute="*/10"),
     Entry("Forget old runs", "registry.tasks.jobs.forget", minute="40", hour="3"),

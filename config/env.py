@@ -120,6 +120,33 @@ def cache(redis_url: str, folder_path: str) -> dict[str, Any]:
     return {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
 
 
+def carrier(means: str, default: str, data: Path) -> dict[str, Any]:
+    """Return who carries the messages of one means, from HOLDFAST_<MEANS>_BY and what belongs to it.
+
+    Raises SettingFault for an unknown carrier, or a provider without a usable address.
+    """
+    prefix = f"HOLDFAST_{means.upper()}"
+    by = text(f"{prefix}_BY", default)
+    known = ("mail", "file", "console", "http") if means == "email" else ("file", "console", "http")
+    if by not in known:
+        raise SettingFault(f"{prefix}_BY is '{by}'; write one of {', '.join(known)}")
+    url, look_up = text(f"{prefix}_URL"), text(f"{prefix}_LOOK_UP_URL")
+    if by == "http" and not url.startswith(("http://", "https://")):
+        raise SettingFault(f"{prefix}_URL is '{url}'; write the provider's address, https://...")
+    if look_up and "{key}" not in look_up:
+        raise SettingFault(f"{prefix}_LOOK_UP_URL lacks {{key}}, where the message's key goes")
+    return {
+        "by": by,
+        "folder": str(data / f"outgoing-{means}"),
+        "url": url,
+        "method": text(f"{prefix}_METHOD", "POST").upper(),
+        "header": text(f"{prefix}_HEADER", "Authorization"),
+        "secret": text(f"{prefix}_SECRET"),
+        "look_up_url": look_up,
+        "timeout_seconds": number(f"{prefix}_TIMEOUT_SECONDS", 15),
+    }
+
+
 def _port(name: str, url: ParseResult) -> str:
     try:
         return str(url.port or "")

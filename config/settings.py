@@ -248,7 +248,16 @@ EMAIL_BACKEND = env.text(
 EMAIL_FILE_PATH = str(DATA_DIR / "outgoing-mail")
 EMAIL_HOST = env.text("HOLDFAST_EMAIL_HOST", "localhost")
 EMAIL_PORT = env.number("HOLDFAST_EMAIL_PORT", 25)
+EMAIL_TIMEOUT = env.number("HOLDFAST_EMAIL_TIMEOUT_SECONDS", 15)
 DEFAULT_FROM_EMAIL = env.text("HOLDFAST_EMAIL_FROM", "clinic@holdfast.invalid")
+# Who carries the messages to patients, for each means that a site may switch on.
+CARRIERS = {
+    "email": env.carrier("email", "mail", DATA_DIR),
+    "text": env.carrier("text", "file", DATA_DIR),
+    "letter": env.carrier("letter", "file", DATA_DIR),
+}
+# Longer than the longest of those timeouts: what a worker has held longer, it holds no more.
+DELIVERY_LEASE_SECONDS = env.number("HOLDFAST_DELIVERY_LEASE_SECONDS", 600)
 
 # What is written down
 LOGGING = {

@@ -9,7 +9,7 @@ from typing import Any
 from django.conf import settings
 
 from followup.models import Appointment, Clinic, Review
-from followup.services import protocols, reviews
+from followup.services import message_setup, protocols, reviews
 from registry.models import (
     ConstructType,
     Injury,
@@ -31,6 +31,8 @@ def load_defaults() -> None:
     """Load the shipped construct types and protocols."""
     setup.load_construct_types(json.loads((FIXTURES / "construct_types.json").read_text()))
     protocols.load_protocols(json.loads((FIXTURES / "protocols.json").read_text()), now=NOW)
+    words = json.loads((FIXTURES / "message_templates.json").read_text())
+    message_setup.load_templates(words, now=NOW)
 
 
 def site(code: str = "north", **values: Any) -> Site:

@@ -5,7 +5,7 @@ from followup.models.complications import Complication
 from followup.models.contacts import ContactAttempt
 from followup.models.films import Film, Reading
 from followup.models.hardware import HardwareDecision
-from followup.models.messages import Message
+from followup.models.messages import Message, MessagePolicy, MessageStep, MessageTemplate
 from followup.models.motion import MotionExam
 from followup.models.protocols import Protocol, ProtocolStep, ProtocolVersion
 from followup.models.reviews import Appointment, Review
@@ -21,6 +21,9 @@ __all__ = [
     "Film",
     "HardwareDecision",
     "Message",
+    "MessagePolicy",
+    "MessageStep",
+    "MessageTemplate",
     "MotionExam",
     "Protocol",
     "ProtocolStep",

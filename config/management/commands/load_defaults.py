@@ -6,12 +6,15 @@ from django.conf import settings
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from followup.services import protocols
+from followup.services import message_setup, protocols
 from registry.services import setup
 
 
 class Command(BaseCommand):
-    help = "Add the shipped construct types and protocols; what is there already is left alone."
+    help = (
+        "Add the shipped construct types, protocols and words of messages; what is there already is "
+        "left alone."
+    )
 
     def handle(self, *args: Any, **given: Any) -> None:
         folder = Path(settings.BASE_DIR) / "fixtures"
@@ -20,4 +23,8 @@ class Command(BaseCommand):
         )
         rows = json.loads((folder / "protocols.json").read_text())
         added = protocols.load_protocols(rows, now=timezone.now())
-        self.stdout.write(f"Defaults: {kinds} construct types and {added} protocols added.")
+        words = json.loads((folder / "message_templates.json").read_text())
+        texts = message_setup.load_templates(words, now=timezone.now())
+        self.stdout.write(
+            f"Defaults: {kinds} construct types, {added} protocols and {texts} message texts added."
+        )

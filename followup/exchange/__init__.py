@@ -1,0 +1,1 @@
+"""Our rows and an open format, or the outside."""

@@ -1,0 +1,98 @@
+"""A site's rules and words for messages; the shipped words."""
+
+import re
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Any
+
+from followup.models.messages import MessagePolicy, MessageTemplate
+from followup.rules import message_texts
+from followup.selectors.messages import last_number
+from registry.errors import BadInput, StaleVersion
+from registry.models.people import Person
+from registry.models.sites import Site
+from registry.services import records, setup
+
+# 'de', 'de-at', 'gsw': RFC 5646, section 2.2.1, as far as messages need it.
+LANGUAGE = re.compile(r"[a-z]{2,3}(-[a-z0-9]{2,6})?")
+
+
+def load_templates(rows: Iterable[Mapping[str, Any]], *, now: datetime) -> int:
+    """Add the shipped words that are not there yet, or have changed; return how many were added.
+
+    What a service has written itself is left alone.
+    """
+    added = 0
+    with records.change(by=None, reason="shipped words of messages"):
+        for row in rows:
+            shipped = {name: row[name] for name in ("purpose", "length", "language")}
+            words = {name: row[name] for name in ("subject", "body")}
+            number = last_number(None, **shipped)
+            newest = MessageTemplate.objects.filter(site=None, **shipped, number=number)
+            if not newest.filter(**words).exists():
+                MessageTemplate.objects.create(**shipped, **words, number=number + 1, made_at=now)
+                added += 1
+    return added
+
+
+def save_policy(
+    *, policy: MessagePolicy, values: Mapping[str, Any], expected_version: int, by: Person | None
+) -> MessagePolicy:
+    """Save a site's rules for messages over the version that the user saw.
+
+    Raises StaleVersion when somebody changed them first, BadInput when a value cannot be taken.
+    """
+    most_a_day = values.get("most_a_day", policy.most_a_day)
+    if values.get("most_a_week", policy.most_a_week) < most_a_day:
+        raise BadInput({"most_a_week": f"A week holds at least what a day does: {most_a_day}."})
+    if policy.pk is None and MessagePolicy.objects.filter(site=policy.site).exists():
+        current = MessagePolicy.objects.get(site=policy.site).version
+        raise StaleVersion("The rules for messages", expected=expected_version, current=current)
+    return setup.save_versioned(policy, values, expected_version=expected_version, by=by)
+
+
+def save_template(
+    *,
+    site: Site,
+    purpose: str,
+    length: str,
+    language: str,
+    subject: str,
+    body: str,
+    expected_number: int,
+    by: Person | None,
+    now: datetime,
+) -> MessageTemplate:
+    """Write words for a purpose as a new version of the site's; the older ones stay as they were.
+
+    `expected_number` is the version of the site's own that the user saw, 0 where there was none.
+    Raises BadInput for a placeholder that is not known or is missing, a subject too many or too
+    few, or a language that is none; StaleVersion when somebody wrote a version first.
+    """
+    language = language.strip().lower()
+    body, subject = body.strip().replace("\r\n", "\n"), subject.strip()
+    faults = message_texts.faults_of(purpose, length, subject, body)
+    if not LANGUAGE.fullmatch(language):
+        faults["language"] = f"'{language}' is no language; write two letters, like en or de."
+    if faults:
+        raise BadInput(faults)
+    row = MessageTemplate(
+        site=site,
+        purpose=purpose,
+        length=length,
+        language=language,
+        subject=subject,
+        body=body,
+        made_at=now,
+        made_by=by,
+    )
+    with records.change(by=by):
+        # One at a time for a site, so that two versions never get one number.
+        Site.objects.select_for_update().get(pk=site.pk)
+        number = last_number(site, purpose, length, language)
+        if number != expected_number:
+            raise StaleVersion("These words", expected=expected_number, current=number)
+        row.number = number + 1
+        records.check(row)
+        row.save(force_insert=True)
+    return row
