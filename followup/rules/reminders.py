@@ -29,4 +29,4 @@ class ReminderPlan:
 
 def key_of(review_id: int, number: int) -> str:
     """Return the name of a reminder's reason, by which it is written once."""
-    return f"review:{review_id}:reminder:{number}"
+    return f"reminder:{review_id}:{number}"

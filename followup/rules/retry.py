@@ -20,7 +20,8 @@ def wait_after(tries: int, chance: float) -> timedelta:
     if not 0 <= chance <= 1:
         raise ValueError(f"chance lies between 0 and 1, got {chance}")
     # Doubled as often as matters: a huge power would leave the range of a duration.
-    full = min(FIRST_WAIT * 2 ** min(tries - 1, 20), LONGEST_WAIT)
+    times: int = 2 ** min(tries - 1, 20)
+    full = min(FIRST_WAIT * times, LONGEST_WAIT)
     return full * (0.5 + chance / 2)
 
 

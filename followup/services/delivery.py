@@ -144,9 +144,6 @@ def begin(*, message_id: int, claim: uuid.UUID, now: datetime) -> Begun | str:
         message = _whole(message_id)
         if message.state != MessageState.SENDING or message.claim != claim:
             return "waiting"
-        outdated = message_contents.outdated(message, now=now)
-        if outdated:
-            return _put_aside(message, MessageState.STOPPED, StepKind.STOPPED, outdated, now)
         policy = policy_of(message.site)
         identity = Identity.objects.filter(patient=message.patient).first()
         verdict = dispatch.may_go(
@@ -154,8 +151,9 @@ def begin(*, message_id: int, claim: uuid.UUID, now: datetime) -> Begun | str:
             rules_of(policy),
             capped=message.purpose not in UNCAPPED,
         )
-        if verdict.never or identity is None:
-            return _put_aside(message, MessageState.STOPPED, StepKind.STOPPED, verdict.reason, now)
+        never = verdict.reason if verdict.never else message_contents.outdated(message, now=now)
+        if never or identity is None:
+            return _put_aside(message, MessageState.STOPPED, StepKind.STOPPED, never, now)
         if verdict.until is not None:
             message.wanted_at = verdict.until
             return _put_aside(message, MessageState.WAITING, StepKind.PUT_OFF, verdict.reason, now)

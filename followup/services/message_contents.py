@@ -78,7 +78,7 @@ class OfSlot:
 class OfReview:
     """A review that is in its window and has no slot: please ring."""
 
-    waiting = (ReviewState.PLANNED, ReviewState.MISSED)
+    waiting: tuple[ReviewState, ...] = (ReviewState.PLANNED, ReviewState.MISSED)
 
     def outdated(self, message: Message, *, now: datetime) -> str:
         """Nobody is reminded of what is booked, done, or can no longer be done."""
@@ -101,7 +101,7 @@ class OfReview:
 class OfQuestionnaire(OfReview):
     """A questionnaire about a review, which a booked patient answers too."""
 
-    waiting = (*OfReview.waiting, ReviewState.BOOKED)
+    waiting: tuple[ReviewState, ...] = (*OfReview.waiting, ReviewState.BOOKED)
 
     def values(self, message: Message, language: str, *, now: datetime) -> Mapping[str, str]:
         """Return nothing: without a link nothing goes."""

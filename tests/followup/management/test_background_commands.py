@@ -39,4 +39,14 @@ def test_raise_removals_raises_each_question_once() -> None:
 
 
 def test_deliver_messages_counts_what_became_of_each() -> None:
-    assert said("deliver_messages") == "0 sent, 0 stopped, 0 waiting, 0 failed."
+    assert said("deliver_messages") == ("0 sent, 0 stopped, 0 waiting, 0 failed, 0 unknown.")
+
+
+def test_plan_reminders_puts_each_into_the_outbox_once() -> None:
+    review = builders.procedure().reviews.get(step__code="6m")
+    day = date(2029, 12, 1)
+    Review.objects.filter(pk=review.pk).update(
+        opens_on=day, due_on=day, proposed_on=day, closes_on=date(2030, 2, 1)
+    )
+    assert said("plan_reminders") == "1 reminders put into the outbox."
+    assert said("plan_reminders") == "0 reminders put into the outbox."

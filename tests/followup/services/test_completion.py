@@ -7,7 +7,7 @@ import pytest
 
 from followup.models import Appointment, Message, Review
 from followup.rules.requirements import Present, Wanted
-from followup.services import completion, complications, films, messages, motion, scores
+from followup.services import completion, complications, delivery, films, motion, scores
 from registry.errors import IllegalTransition, StaleVersion
 from tests import builders
 from tests.builders import NOW, TODAY, booked
@@ -216,7 +216,7 @@ def test_a_slot_after_the_visit_is_cancelled_and_the_patient_is_told() -> None:
     patient.identity.email = "ada@example.invalid"
     patient.identity.save()
     booked(review, on=date(2026, 12, 1), at=time(9))
-    messages.deliver_waiting(now=NOW)
+    delivery.deliver_waiting(now=NOW)
     attend(review, TODAY)
     assert Appointment.objects.get().state == "cancelled"
     assert list(Message.objects.order_by("id").values_list("purpose", "state")) == [

@@ -8,7 +8,7 @@ import pytest
 
 from followup import notices
 from followup.models import Appointment, ClosedDay, Message, Review
-from followup.services import films, messages, reviews
+from followup.services import delivery, films, reviews
 from registry.errors import BadInput, IllegalTransition, StaleVersion
 from registry.models import AuditEntry
 from tests import builders
@@ -42,7 +42,7 @@ def outbox() -> list[tuple[str, str]]:
 
 
 def send_what_waits() -> None:
-    messages.deliver_waiting(now=NOW)
+    delivery.deliver_waiting(now=NOW)
 
 
 def test_booking_keeps_a_slot_and_queues_a_message() -> None:
