@@ -63,7 +63,7 @@ class OfSlot:
         slot = message.appointment
         if slot is None or slot.voided_at is not None:
             return "the slot is void"
-        if slot.on < local_day(message.site, now):
+        if slot.on < local_day(message.site, now=now):
             return "the day of the slot is over"
         if message.purpose == MessagePurpose.APPOINTMENT_BOOKED:
             kept = slot.state == AppointmentState.BOOKED
@@ -89,7 +89,7 @@ class OfReview:
             return "the review is void"
         if review.state not in self.waiting:
             return f"the review is {review.get_state_display().lower()}"
-        if review.closes_on < local_day(message.site, now):
+        if review.closes_on < local_day(message.site, now=now):
             return "the window of the review is closed"
         return ""
 
@@ -187,7 +187,7 @@ def was_told(slot: Appointment) -> bool:
     return told.exists()
 
 
-def local_day(site: Site, now: datetime) -> date:
+def local_day(site: Site, *, now: datetime) -> date:
     """Return the day of a moment by the site's clock."""
     return timezone.localtime(now, ZoneInfo(site.time_zone)).date()
 

@@ -80,7 +80,7 @@ def call_off(*, appointment: Appointment, now: datetime) -> None:
     """
     stop(appointment=appointment, because="the slot was cancelled")
     patient = appointment.review.procedure.injury.patient
-    ahead = appointment.on >= message_contents.local_day(appointment.site, now)
+    ahead = appointment.on >= message_contents.local_day(appointment.site, now=now)
     if ahead and patient.status == PatientStatus.ACTIVE and _may_have_been_told(appointment):
         announce(appointment=appointment, purpose=MessagePurpose.APPOINTMENT_CANCELLED, now=now)
 

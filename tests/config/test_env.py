@@ -98,3 +98,54 @@ def test_the_cache_is_a_redis_else_a_folder_else_memory() -> None:
     assert env.cache("redis://r/1", "/folder")["LOCATION"] == "redis://r/1"
     assert env.cache("", "/folder")["LOCATION"] == "/folder"
     assert "locmem" in env.cache("", "")["BACKEND"]
+
+
+def test_by_default_only_mail_leaves_the_machine(tmp_path: Path) -> None:
+    assert env.carrier("email", "mail", tmp_path)["by"] == "mail"
+    text = env.carrier("text", "file", tmp_path)
+    assert (text["by"], text["folder"]) == ("file", str(tmp_path / "outgoing-text"))
+
+
+def test_a_provider_is_named_with_all_that_belongs_to_it(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    given = {
+        "BY": "http",
+        "URL": "https://provider.example/send",
+        "METHOD": "put",
+        "HEADER": "X-Api-Key",
+        "SECRET": "not-a-secret",
+        "LOOK_UP_URL": "https://provider.example/sent/{key}",
+        "TIMEOUT_SECONDS": "7",
+    }
+    for name, value in given.items():
+        monkeypatch.setenv(f"HOLDFAST_LETTER_{name}", value)
+    assert env.carrier("letter", "file", tmp_path) == {
+        "by": "http",
+        "folder": str(tmp_path / "outgoing-letter"),
+        "url": "https://provider.example/send",
+        "method": "PUT",
+        "header": "X-Api-Key",
+        "secret": "not-a-secret",
+        "look_up_url": "https://provider.example/sent/{key}",
+        "timeout_seconds": 7,
+    }
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "says"),
+    [
+        ("HOLDFAST_TEXT_BY", "pigeon", "write one of file, console, http"),
+        ("HOLDFAST_TEXT_BY", "mail", "write one of file, console, http"),
+        ("HOLDFAST_TEXT_BY", "http", "write the provider's address"),
+        ("HOLDFAST_TEXT_LOOK_UP_URL", "https://provider.example/", "lacks {key}"),
+        ("HOLDFAST_TEXT_TIMEOUT_SECONDS", "soon", "write a whole number"),
+    ],
+)
+def test_a_carrier_that_cannot_be_used_is_refused_with_what_to_write(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, name: str, value: str, says: str
+) -> None:
+    monkeypatch.setenv(name, value)
+    with pytest.raises(env.SettingFault, match=name) as fault:
+        env.carrier("text", "file", tmp_path)
+    assert says in str(fault.value)
