@@ -38,6 +38,7 @@ SCHEDULE = (
     Entry("Raise planned removals", "followup.tasks.hardware.prompt", minute="30", hour="1"),
     Entry("Catch up on missed nights", "config.tasks.background.catch_up", minute="*/10"),
     Entry("Forget old runs", "registry.tasks.jobs.forget", minute="40", hour="3"),
+    Entry("Ask patients at home", "followup.tasks.questionnaires.invite", minute="45", hour="1"),
     Entry("Clear away files of cases", "followup.tasks.uploads.forget", minute="50"),
 )
 

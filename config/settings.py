@@ -18,6 +18,12 @@ if not SECRET_KEY and not PRODUCTION:
 ALLOWED_HOSTS = env.words("HOLDFAST_HOSTS", "localhost,127.0.0.1,[::1],testserver")
 CSRF_TRUSTED_ORIGINS = env.words("HOLDFAST_ORIGINS")
 CODE_VERSION = "0.1.0"
+# How patients reach the service: what links in messages begin with.
+PUBLIC_URL = env.text(
+    "HOLDFAST_PUBLIC_URL", next(iter(CSRF_TRUSTED_ORIGINS), "http://127.0.0.1:8000")
+).rstrip("/")
+# So many proxies of ours stand in front; the last of them says from where a request comes.
+PROXIES = env.number("HOLDFAST_PROXIES", 1 if PRODUCTION else 0)
 
 # What runs
 INSTALLED_APPS = [
@@ -143,6 +149,8 @@ CONTENT_SECURITY_POLICY = {
 
 # How it reads
 LANGUAGE_CODE = "en-gb"
+# Patients are asked in theirs; the service itself speaks British English.
+LANGUAGES = [("en", "English"), ("de", "Deutsch")]
 TIME_ZONE = "UTC"
 USE_I18N = True
 USE_TZ = True
@@ -264,6 +272,13 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"without_links": {"()": "config.logs.WithoutLinks"}},
+    "handlers": {
+        "console": {
+            "class": "logging.StreamHandler",
+            "formatter": "line",
+            "filters": ["without_links"],
+        }
+    },
     "root": {"handlers": ["console"], "level": env.text("HOLDFAST_LOG_LEVEL", "WARNING")},
 }

@@ -80,7 +80,8 @@ def running(port: int, *, data: Path) -> Iterator[list[Child]]:
     with broker.private_socket_folder() as sockets:
         try:
             found = _broker(sockets, data, logs, children)
-            settings = env.with_settings(**found)
+            here = env.text("HOLDFAST_PUBLIC_URL", f"http://127.0.0.1:{port}")
+            settings = env.with_settings(**found, HOLDFAST_PUBLIC_URL=here)
             python = sys.executable
             web = [python, "-m", "gunicorn", "config.wsgi", f"--bind=127.0.0.1:{port}", *WEB]
             pooled = {"HOLDFAST_DB_POOL": "8", **settings}

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.dispatch import receiver
 
-from followup.services import contacts, hardware, messages, planning, voiding
+from followup.services import contacts, hardware, invitations, messages, planning, voiding
 from registry import notices
 from registry.models.injuries import Injury
 from registry.models.patients import Patient, PatientStatus
@@ -103,3 +103,31 @@ def void_with_procedure(
     voiding.void_of_procedure(procedure=row, reason=reason, by=by, now=now)
     hardware.unsettle_by_void(procedure=row, by=by, now=now)
     planning.plan_after_void(procedure=row, by=by, now=now)
+
+
+@receiver(notices.patient_status_changed, dispatch_uid="revoke-status")
+def revoke_status(
+    sender: object, patient: Patient, by: Person, now: datetime, today: date, **kwargs: Any
+) -> None:
+    """Withdraw what a patient was asked at home when they died, withdrew or moved away."""
+    if patient.status != PatientStatus.ACTIVE:
+        because = patient.get_status_display().lower()
+        invitations.revoke_of_patient(patient_id=patient.pk, because=because, by=by, now=now)
+
+
+@receiver(notices.patient_erased, dispatch_uid="revoke-erased")
+def revoke_erased(
+    sender: object, patient: Patient, by: Person, now: datetime, **kwargs: Any
+) -> None:
+    """Withdraw what an erased patient was asked at home."""
+    because = "erased on request"
+    invitations.revoke_of_patient(patient_id=patient.pk, because=because, by=by, now=now)
+
+
+@receiver(notices.row_voided, sender=Procedure, dispatch_uid="revoke-with-procedure")
+def revoke_with_procedure(
+    sender: object, row: Procedure, by: Person, now: datetime, **kwargs: Any
+) -> None:
+    """Withdraw what was asked at home about an operation that is void."""
+    because = "the operation was voided"
+    invitations.revoke_of_procedure(procedure_id=row.pk, because=because, by=by, now=now)

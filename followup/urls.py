@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from followup.views import calendars, clinic, due, films, hardware, imports, protocols, timeline
+from followup.views import (
+    calendars,
+    clinic,
+    due,
+    films,
+    hardware,
+    imports,
+    protocols,
+    questionnaires,
+    timeline,
+)
 
 urlpatterns = [
     path("due/", due.due, name="due"),
@@ -42,4 +52,6 @@ urlpatterns = [
         name="setup-holidays-close",
     ),
     path("setup/closed/<int:day_id>/open/", calendars.open_day, name="setup-day-open"),
+    path("q/", questionnaires.questionnaire, name="questionnaire"),
+    path("q/<str:link>/", questionnaires.open_link, name="questionnaire-open"),
 ]

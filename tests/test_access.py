@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import pytest
+from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
 
@@ -148,6 +149,8 @@ FOR_ALL = {
     "account_reauthenticate",
     "account_inactive",
 }
+# What a patient opens with a link, whoever is signed in: the link is the right.
+BY_LINK: dict[str, Row] = {"questionnaire": THIS, "questionnaire-open": {"link": "link"}}
 # Arguments that belong to no site: construct types are shared by all, tokens are a person's own.
 SHARED = {"type_id", "begins"}
 
@@ -183,11 +186,11 @@ def has_object(name: str) -> bool:
 
 def test_every_address_stands_in_the_table() -> None:
     pages = {name for name in ADDRESSES if not scenes.for_programs(name)}
-    missing = sorted(pages - set(DOORS) - FOR_ALL)
+    missing = sorted(pages - set(DOORS) - FOR_ALL - set(BY_LINK))
     assert not missing, (
         f"{missing}: say in tests/test_access.py who may open it: add it to the table"
     )
-    gone = sorted((set(DOORS) | FOR_ALL) - pages)
+    gone = sorted((set(DOORS) | FOR_ALL | set(BY_LINK)) - pages)
     assert not gone, f"{gone}: there is no such address any more; take it out of the table"
 
 
@@ -260,6 +263,24 @@ def test_what_is_there_for_all_names_nobody(scene: Scene, name: str) -> None:
             answer = client.get(reverse(name))
         assert answer.status_code < 500, f"{visitor}: {name}"
         assert not {mark for mark in marks if mark in said(answer)}
+
+
+@pytest.mark.parametrize("name", BY_LINK)
+@pytest.mark.parametrize("site", ["north", "south"])
+def test_what_a_link_opens_is_there_for_all_and_names_nobody(
+    scene: Scene, name: str, site: str
+) -> None:
+    everybody = {**scene.clients, "not signed in": Client()}
+    kinds = (scene.marks, scene.keys)
+    marks = set().union(*(kind[code] for kind in kinds for code in scene.things))
+    given = {part: scene.value(site, word) for part, word in BY_LINK[name].items()}
+    cache.clear()
+    for visitor, client in everybody.items():
+        with taken_back():
+            answer = client.get(reverse(name, kwargs=given), follow=True)
+        assert answer.status_code == (200 if given else 404), f"{visitor}: {name}"
+        assert not {mark for mark in marks if mark in said(answer)}
+        client.cookies.pop("questionnaire", None)
 
 
 def test_the_marks_are_what_pages_show_of_a_patient(scene: Scene) -> None:

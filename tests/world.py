@@ -6,12 +6,22 @@ from typing import Any
 from django.core.files.base import ContentFile
 from django.utils.formats import date_format
 
-from followup.models import Clinic, ClosedDay, HardwareDecision, Protocol, ProtocolVersion, Review
+from followup.models import (
+    Clinic,
+    ClosedDay,
+    HardwareDecision,
+    Protocol,
+    ProtocolVersion,
+    QuestionnaireSetup,
+    Review,
+    UrgentAdvice,
+)
 from followup.services import (
     complications,
     contacts,
     films,
     hardware,
+    invitations,
     motion,
     protocols,
     reviews,
@@ -141,8 +151,9 @@ def _consent_and_part(whose: Patient, operation: Procedure, by: Person) -> dict[
     return {"consent_id": consent.pk, "part_id": part.pk}
 
 
-def _followed(operation: Procedure, by: Person) -> dict[str, int]:
+def _followed(operation: Procedure, by: Person) -> dict[str, Any]:
     clinic, review = _booked(operation, by)
+    asked = _asked(review, by)
     closed = ClosedDay.objects.create(
         site=operation.site, on=date(2026, 12, 24), reason="moving house"
     )
@@ -175,7 +186,19 @@ def _followed(operation: Procedure, by: Person) -> dict[str, int]:
         "exam_id": exam.pk,
         "score_id": score.pk,
         "complication_id": complication.pk,
+        **asked,
     }
+
+
+def _asked(review: Review, by: Person) -> dict[str, Any]:
+    """Ask a patient at home in a site's own words; the link is in their hands."""
+    site = review.site
+    QuestionnaireSetup.objects.create(site=site, invites=True, telephone="0555 010 2000")
+    UrgentAdvice.objects.create(
+        site=site, language="en", number=1, text="Ring us at once.", made_at=NOW
+    )
+    invitation, link = invitations.hand_over(review=review, by=by, now=NOW)
+    return {"invitation_id": invitation.pk, "link": link.rstrip("/").rsplit("/", 1)[1]}
 
 
 def _booked(operation: Procedure, by: Person) -> tuple[Clinic, Review]:

@@ -8,11 +8,21 @@ from followup.models.hardware import HardwareDecision
 from followup.models.messages import Message, MessagePolicy, MessageStep, MessageTemplate
 from followup.models.motion import MotionExam
 from followup.models.protocols import Protocol, ProtocolStep, ProtocolVersion
+from followup.models.questionnaires import (
+    Answer,
+    Invitation,
+    InvitationLink,
+    Questionnaire,
+    QuestionnaireSetup,
+    UrgentAdvice,
+    Wording,
+)
 from followup.models.reviews import Appointment, Review
 from followup.models.scores import Score
 from followup.models.tasks import Task
 
 __all__ = [
+    "Answer",
     "Appointment",
     "Clinic",
     "ClosedDay",
@@ -20,6 +30,8 @@ __all__ = [
     "ContactAttempt",
     "Film",
     "HardwareDecision",
+    "Invitation",
+    "InvitationLink",
     "Message",
     "MessagePolicy",
     "MessageStep",
@@ -28,8 +40,12 @@ __all__ = [
     "Protocol",
     "ProtocolStep",
     "ProtocolVersion",
+    "Questionnaire",
+    "QuestionnaireSetup",
     "Reading",
     "Review",
     "Score",
     "Task",
+    "UrgentAdvice",
+    "Wording",
 ]

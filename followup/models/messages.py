@@ -7,6 +7,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
+from followup.models.questionnaires import Invitation
 from followup.models.reviews import Appointment, Review
 from registry.models.base import AuditedRow, one_of
 from registry.models.patients import Patient
@@ -140,6 +141,9 @@ class Message(AuditedRow):
     )
     appointment = models.ForeignKey(
         Appointment, on_delete=models.PROTECT, null=True, blank=True, related_name="messages"
+    )
+    invitation = models.ForeignKey(
+        Invitation, on_delete=models.PROTECT, null=True, blank=True, related_name="messages"
     )
     number = models.PositiveSmallIntegerField(default=0)
     purpose = models.CharField(max_length=24, choices=MessagePurpose.choices)

@@ -110,6 +110,14 @@ def complete_attended(*, by: Person, now: datetime) -> int:
     return completed
 
 
+def complete_when_all_is_there(*, review: Review, by: Person, now: datetime) -> bool:
+    """Mark an attended review complete when what came after its visit was the last that it lacked."""
+    if review.state != ReviewState.ATTENDED or review.complete or still_missing(review):
+        return False
+    records.save(review, {"complete": True}, by=by, now=now, expected_version=review.version)
+    return True
+
+
 def attend(*, review: Review, on: date, expected_version: int, by: Person, now: datetime) -> Review:
     """Mark a review attended on a day, and say whether it is complete.
 

@@ -19,7 +19,7 @@ def raise_question(
     *, procedure: Procedure, because: str, by: Person, now: datetime, on: date, reason: str = ""
 ) -> HardwareDecision | None:
     """Raise the question for one operation; None when it is open already or the hardware is out."""
-    if _is_out(procedure) or open_question(procedure) is not None:
+    if is_out(procedure) or open_question(procedure) is not None:
         return None
     return records.create(
         HardwareDecision(
@@ -183,7 +183,8 @@ def unsettle_by_void(*, procedure: Procedure, by: Person, now: datetime) -> None
         )
 
 
-def _is_out(procedure: Procedure) -> bool:
+def is_out(procedure: Procedure) -> bool:
+    """Say whether what an operation implanted was taken out, or replaced, by a later one."""
     return Procedure.objects.filter(
         revises=procedure,
         kind__in=[ProcedureKind.IMPLANT_REMOVAL, ProcedureKind.REVISION_FIXATION],

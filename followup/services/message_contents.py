@@ -19,7 +19,9 @@ from followup.models.messages import (
 )
 from followup.models.reviews import Appointment, AppointmentState, Review, ReviewState
 from followup.rules import message_texts
+from followup.selectors import invitations
 from followup.selectors.messages import template_for
+from followup.services import links
 from registry.models.sites import Site
 
 DATE_PATTERNS = {"de": "j. F Y"}
@@ -103,9 +105,18 @@ class OfQuestionnaire(OfReview):
 
     waiting: tuple[ReviewState, ...] = (*OfReview.waiting, ReviewState.BOOKED)
 
+    def outdated(self, message: Message, *, now: datetime) -> str:
+        """Nobody is asked what was answered, withdrawn or is over."""
+        if message.invitation is None:
+            return "nobody is invited"
+        closed = invitations.closed_because(message.invitation, now)
+        return closed or super().outdated(message, now=now)
+
     def values(self, message: Message, language: str, *, now: datetime) -> Mapping[str, str]:
-        """Return nothing: without a link nothing goes."""
-        return {}
+        """Return a link of its own, made now."""
+        if message.invitation is None:
+            return {}
+        return {"link": links.issue_link(invitation=message.invitation, now=now)}
 
 
 CONTENTS: Mapping[str, Contents] = {

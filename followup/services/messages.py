@@ -17,6 +17,7 @@ from followup.models.messages import (
     MessageStep,
     StepKind,
 )
+from followup.models.questionnaires import Invitation
 from followup.models.reviews import Appointment, Review
 from followup.services import message_contents
 from registry.models.patients import Patient, PatientStatus
@@ -35,6 +36,7 @@ def put(
     now: datetime,
     review: Review | None = None,
     appointment: Appointment | None = None,
+    invitation: Invitation | None = None,
     wanted_at: datetime | None = None,
     number: int = 0,
 ) -> Message:
@@ -47,6 +49,7 @@ def put(
             "purpose": purpose,
             "review": review,
             "appointment": appointment,
+            "invitation": invitation,
             "wanted_at": wanted_at or now,
             "number": number,
         },
@@ -70,6 +73,13 @@ def stop(*, appointment: Appointment, because: str) -> int:
     """Stop what has not gone yet about an appointment; return how many."""
     return stop_all(
         rows=Message.objects.filter(appointment=appointment, state__in=STOPPABLE), because=because
+    )
+
+
+def stop_about(*, invitation: Invitation, because: str) -> int:
+    """Stop what has not gone yet about an invitation; return how many."""
+    return stop_all(
+        rows=Message.objects.filter(invitation=invitation, state__in=STOPPABLE), because=because
     )
 
 

@@ -9,6 +9,7 @@ from followup.models.films import Film, Reading
 from followup.models.hardware import HardwareDecision
 from followup.models.messages import Message, MessageState
 from followup.models.motion import MotionExam
+from followup.models.questionnaires import Answer
 from followup.models.reviews import Appointment, Review
 from followup.models.scores import Score
 from followup.models.tasks import Task
@@ -21,6 +22,7 @@ from registry.services import records
 
 # Each kind of row with the way from it to the operation or the injury that it hangs on.
 OF_PROCEDURE: tuple[tuple[type[ClinicalRow], str], ...] = (
+    (Answer, "invitation__review__procedure"),
     (Appointment, "review__procedure"),
     (Task, "review__procedure"),
     (Review, "procedure"),

@@ -1,0 +1,273 @@
+"""Who is asked at home, who is reminded, and who is left alone."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from followup.models import Invitation, InvitationLink, Message, Questionnaire, Review, Score
+from followup.services import answers, invitations, messages, reviews
+from followup.services.invitations import Invited
+from registry.errors import BadInput, IllegalTransition
+from registry.models import Patient, Procedure
+from registry.services import patients, voiding
+from tests import builders
+from tests.builders import NOW, TODAY
+from tests.followup.asked import invited, operated, review_now, site_that_asks
+
+pytestmark = pytest.mark.usefixtures("defaults")
+
+
+def run(days: int = 0) -> Invited:
+    return invitations.invite_patients(now=NOW + timedelta(days=days))
+
+
+def sent(days: int = 0) -> list[int]:
+    """Deliver what waits and return the numbers of the messages that went."""
+    before = set(Message.objects.filter(state="sent").values_list("pk", flat=True))
+    messages.deliver_waiting(now=NOW + timedelta(days=days))
+    gone = Message.objects.filter(state="sent").exclude(pk__in=before)
+    return list(gone.values_list("number", flat=True))
+
+
+def ended(patient: Patient, status: str) -> None:
+    patients.change_status(
+        patient=patient,
+        status=status,
+        on=TODAY,
+        note="",
+        expected_version=patient.version,
+        by=patient.recorded_by,
+        now=NOW,
+        today=TODAY,
+    )
+
+
+def test_an_open_window_invites_once_with_a_message_in_the_outbox() -> None:
+    review = review_now(operated(language="de"))
+    assert run() == Invited(1, 0, 0)
+    assert run() == Invited(0, 0, 0)
+    invitation = Invitation.objects.get()
+    assert (invitation.review, invitation.language) == (review, "de")
+    assert invitation.contents == [
+        *("shape", "pain", "function", "satisfaction", "work", "sport", "hardware"),
+        "quickdash",
+    ]
+    assert invitation.expires_at == NOW + timedelta(days=21)
+    message = Message.objects.get()
+    assert (message.purpose, message.number, message.invitation) == (
+        *("questionnaire", 0),
+        invitation,
+    )
+    assert not InvitationLink.objects.exists()
+
+
+def test_delivery_hands_out_the_link_and_starts_the_clock() -> None:
+    operated()
+    run()
+    assert sent() == [0]
+    invitation = Invitation.objects.get()
+    assert invitation.sent_at == NOW
+    assert InvitationLink.objects.get().invitation == invitation
+
+
+def test_a_booked_patient_is_asked_as_well() -> None:
+    builders.booked(review_now(operated()))
+    run()
+    assert Message.objects.filter(purpose="questionnaire").count() == 1
+    assert 0 in sent()
+    assert Message.objects.get(purpose="questionnaire").state == "sent"
+
+
+@pytest.mark.parametrize("days_ago", [60, 150])
+def test_outside_every_window_nobody_is_invited(days_ago: int) -> None:
+    procedure = operated(days_ago)
+    assert not procedure.reviews.filter(opens_on__lte=TODAY, closes_on__gte=TODAY).exists()
+    assert run() == Invited(0, 0, 0)
+
+
+def test_a_site_that_has_not_switched_it_on_invites_nobody() -> None:
+    operated()
+    site_that_asks().questionnaire_setup.__class__.objects.update(invites=False)
+    assert run() == Invited(0, 0, 0)
+
+
+def test_a_step_for_which_the_site_asks_nothing_invites_nobody() -> None:
+    review = review_now(operated())
+    Questionnaire.objects.create(
+        site=review.site, step_code=review.step.code, number=1, contents=[], made_at=NOW
+    )
+    assert run() == Invited(0, 0, 0)
+
+
+def test_the_newest_choice_of_a_site_counts() -> None:
+    review = review_now(operated())
+    for number, contents in ((1, ["pain", "work"]), (2, ["pain"])):
+        Questionnaire.objects.create(
+            site=review.site,
+            step_code=review.step.code,
+            number=number,
+            contents=contents,
+            made_at=NOW,
+        )
+    run()
+    assert Invitation.objects.get().contents == ["pain"]
+
+
+def test_hardware_that_is_out_is_not_asked_about() -> None:
+    operation = operated()
+    builders.procedure(
+        operation.injury,
+        kind="implant_removal",
+        performed_on=TODAY - timedelta(days=90),
+        revises=operation,
+        construct=None,
+    )
+    run()
+    row = Invitation.objects.get(review__procedure=operation)
+    assert "hardware" not in row.contents
+    assert "pain" in row.contents
+
+
+def test_reminders_go_on_day_seven_and_twelve_and_then_no_more() -> None:
+    operated()
+    run()
+    went = {day: sent(day) for day in range(21) if run(day) is not None}
+    assert {day: numbers for day, numbers in went.items() if numbers} == {0: [0], 7: [1], 12: [2]}
+    assert Invitation.objects.get().reminder == 2
+
+
+def test_a_missed_night_is_caught_up_and_sends_one_reminder_not_two() -> None:
+    operated()
+    run()
+    sent()
+    assert run(13).reminded == 1
+    assert sent(13) == [2]
+
+
+def test_whoever_answered_on_day_eight_gets_no_text_on_day_twelve() -> None:
+    operated()
+    run()
+    sent()
+    run(7)
+    assert sent(7) == [1]
+    day_eight = NOW + timedelta(days=8)
+    answers.complete(invitation=Invitation.objects.get(), now=day_eight)
+    assert run(12) == Invited(0, 0, 0)
+    assert sent(12) == []
+
+
+def test_an_invitation_that_has_not_gone_is_not_reminded_of() -> None:
+    operated()
+    run()
+    Message.objects.update(wanted_at=datetime(2030, 1, 1, tzinfo=UTC))
+    assert run(7).reminded == 0
+
+
+def test_whoever_came_to_clinic_is_not_reminded() -> None:
+    operated()
+    run()
+    sent()
+    Review.objects.update(state="attended", attended_on=TODAY)
+    assert run(7).reminded == 0
+
+
+@pytest.mark.parametrize("status", ["died", "withdrawn", "moved"])
+def test_the_end_of_follow_up_kills_the_link_at_once(status: str) -> None:
+    invitation, _ = invited()
+    ended(invitation.review.procedure.injury.patient, status)
+    invitation.refresh_from_db()
+    assert invitation.revoked_at == NOW
+    assert run(7) == Invited(0, 0, 0)
+
+
+def test_a_voided_operation_kills_the_link() -> None:
+    invitation, _ = invited()
+    operation: Procedure = invitation.review.procedure
+    voiding.void_row(
+        row=operation,
+        reason="wrong patient",
+        expected_version=operation.version,
+        by=operation.recorded_by,
+        now=NOW,
+    )
+    invitation.refresh_from_db()
+    assert invitation.revoked_because == "the operation was voided"
+
+
+def test_a_review_that_is_not_needed_any_more_gets_no_link() -> None:
+    invitation, _ = invited()
+    review, by = invitation.review, invitation.review.recorded_by
+    reviews.mark_not_needed(
+        review=review, reason="seen elsewhere", expected_version=review.version, by=by, now=NOW
+    )
+    with pytest.raises(IllegalTransition, match="the review or the follow-up has ended"):
+        invitations.hand_over(review=review, by=by, now=NOW)
+
+
+def test_revoking_stops_what_waits_and_happens_once() -> None:
+    operated()
+    run()
+    invitation = Invitation.objects.get()
+    by = invitation.review.recorded_by
+    assert invitations.revoke(invitation=invitation, because="by mistake", by=by, now=NOW)
+    assert not invitations.revoke(invitation=invitation, because="again", by=by, now=NOW)
+    assert Message.objects.get().state == "stopped"
+    invitation.refresh_from_db()
+    assert invitation.revoked_because == "by mistake"
+    # What a person withdrew is not sent again by the night.
+    assert run(1) == Invited(0, 0, 0)
+
+
+def test_after_revoking_a_person_can_ask_anew() -> None:
+    invitation, _ = invited()
+    by = invitation.review.recorded_by
+    invitations.revoke(invitation=invitation, because="by mistake", by=by, now=NOW)
+    other, _ = invitations.hand_over(review=invitation.review, by=by, now=NOW)
+    assert other.pk != invitation.pk
+
+
+def test_a_link_by_hand_prolongs_what_has_run_out() -> None:
+    invitation, _ = invited()
+    late = NOW + timedelta(days=30)
+    by = invitation.review.recorded_by
+    again, _ = invitations.hand_over(review=invitation.review, by=by, now=late)
+    assert again.pk == invitation.pk
+    assert again.expires_at == late + timedelta(days=21)
+
+
+def test_a_link_by_hand_is_refused_where_nothing_is_set_up() -> None:
+    review = builders.procedure().reviews.get(step__code="6m")
+    with pytest.raises(BadInput, match="asks nobody at home yet"):
+        invitations.hand_over(review=review, by=review.recorded_by, now=NOW)
+
+
+def test_a_link_by_hand_is_refused_after_the_answer() -> None:
+    invitation, _ = invited()
+    answers.complete(invitation=invitation, now=NOW)
+    with pytest.raises(BadInput, match="answered already"):
+        invitations.hand_over(review=invitation.review, by=invitation.review.recorded_by, now=NOW)
+
+
+def test_what_was_left_unfinished_is_kept_when_the_time_is_over() -> None:
+    invitation, _ = invited()
+    answers.keep(invitation=invitation, given={"pain": "4"}, next_page="", wordings={}, now=NOW)
+    assert run(20).landed == 0
+    assert run(22).landed == 1
+    assert run(23).landed == 0
+    score = Score.objects.get()
+    assert (score.taken_on, score.mode) == (TODAY, "remote")
+
+
+def test_two_nights_at_once_invite_once() -> None:
+    review = review_now(operated())
+    run()
+    Message.objects.all().delete()
+    made = invitations.invite_patients(now=NOW)
+    assert made.invited == 0
+    assert Invitation.objects.filter(review=review).count() == 1
+
+
+def test_the_day_is_that_of_the_site() -> None:
+    site = site_that_asks()
+    site.time_zone = "Pacific/Auckland"
+    assert invitations.local_day(site, NOW.replace(hour=20)) == TODAY + timedelta(days=1)
