@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from followup.rules.scores.catalogue import INSTRUMENTS
-from followup.rules.wordings import ItemWords
+from followup.rules.wordings import ITEM_FORMS, ItemWords
 
 
 def N_(words: str) -> str:  # noqa: N802 - the name that collectors of translations look for
@@ -229,8 +229,8 @@ class Step(Protocol):
 
 
 def licensed(code: str) -> bool:
-    """Say whether a code is that of an instrument whose items a site has to paste."""
-    return code in INSTRUMENTS and code not in SCORED.values()
+    """Say whether a code is that of an instrument that patients answer in words a site pastes."""
+    return code in ITEM_FORMS
 
 
 def shipped_contents(step: Step, offset_days: int) -> tuple[str, ...]:
@@ -248,7 +248,7 @@ def shipped_contents(step: Step, offset_days: int) -> tuple[str, ...]:
         wanted |= {"function", "work", "hardware"}
     if offset_days >= SPORT_FROM_DAYS:
         wanted.add("sport")
-    return in_order((*wanted, *(code for code in step.scores if _asked_at_home(code))))
+    return in_order((*wanted, *(code for code in step.scores if licensed(code))))
 
 
 def in_order(codes: Collection[str]) -> tuple[str, ...]:
@@ -295,11 +295,22 @@ def fault_in(question: Question, value: str) -> str:
 
 
 def answers_to(code: str, answers: Mapping[str, str]) -> dict[int, float]:
-    """Return the numbered answers that were given to an instrument."""
+    """Return the numbered answers that were given to an instrument, of ours or pasted.
+
+    An item of an instrument that asks for pain as we do is answered by our own question of pain.
+    """
+    if code in SCORED:
+        return {1: float(answers[code])} if answers.get(code) else {}
     numbered = (
         (key.partition(":"), value) for key, value in answers.items() if value and ":" in key
     )
-    return {int(number): float(value) for (name, _, number), value in numbered if name == code}
+    found = {int(number): float(value) for (name, _, number), value in numbered if name == code}
+    pasted = ITEM_FORMS[code].numbers if code in ITEM_FORMS else ()
+    for item in INSTRUMENTS[code].items if found and answers.get("pain") else ():
+        # What no site pastes and goes from 0 to 10 is pain, which others score as we ask it.
+        if item.number not in pasted and (item.low, item.high) == (0, 10):
+            found[item.number] = float(answers["pain"])
+    return found
 
 
 def words_of(code: str, value: str) -> tuple[str, str]:
@@ -307,7 +318,3 @@ def words_of(code: str, value: str) -> tuple[str, str]:
     question = HOUSE[code]
     words = {choice.code: choice.words for choice in question.choices}
     return question.name, words.get(value, value)
-
-
-def _asked_at_home(code: str) -> bool:
-    return code in INSTRUMENTS and INSTRUMENTS[code].patient_reported and licensed(code)

@@ -4,6 +4,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from followup.rules.scores.catalogue import INSTRUMENTS, Instrument
+
 NUMBERED = re.compile(r"^\s*(\d{1,2})\s*[.)]\s+(.+)$")
 
 
@@ -21,10 +23,19 @@ class ItemForm:
         return self.high - self.low + 1
 
 
-# By the printed forms; each item of an instrument takes the same answers.
+def _form(instrument: Instrument) -> ItemForm:
+    """Return what a site has to paste of an instrument: an item that has words of ours is not it."""
+    items = [item for item in instrument.items if not item.words]
+    ends = {(int(item.low), int(item.high)) for item in items}
+    ((low, high),) = ends
+    return ItemForm(tuple(item.number for item in items), low, high)
+
+
+# What patients answer by number, in words that are licensed. Every item takes the same answers.
 ITEM_FORMS = {
-    "quickdash": ItemForm(tuple(range(1, 12)), 1, 5),
-    "dash": ItemForm(tuple(range(1, 31)), 1, 5),
+    code: _form(instrument)
+    for code, instrument in INSTRUMENTS.items()
+    if instrument.patient_reported and any(not item.words for item in instrument.items)
 }
 
 

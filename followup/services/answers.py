@@ -11,6 +11,7 @@ from followup.models.questionnaires import Answer, Invitation
 from followup.models.scores import ScoreMode
 from followup.models.tasks import Task, TaskKind
 from followup.rules import alarms, complaints, languages, questions
+from followup.rules.scores import catalogue
 from followup.selectors import invitations as selector
 from followup.services import completion, hardware, messages, scores, tasks
 from registry.errors import BadInput, IllegalTransition
@@ -169,15 +170,15 @@ def _record_scores(
     today = _local(invitation, now).date()
     for code in invitation.contents:
         instrument = questions.SCORED.get(code, code)
-        total = float(given[code]) if code in questions.SCORED and code in given else None
-        items = questions.answers_to(code, given) if questions.licensed(code) else {}
-        if total is None and not items:
+        if instrument not in catalogue.INSTRUMENTS:
+            continue
+        items = questions.answers_to(code, given)
+        if not items:
             continue
         scores.record_score(
             injury=injury,
             instrument=instrument,
             taken_on=on,
-            total=total,
             items=items,
             mode=mode,
             by=by,

@@ -21,7 +21,7 @@ from registry.errors import BadInput
 from registry.models.patients import PatientStatus
 from registry.models.people import Person
 from registry.models.sites import Site
-from registry.services import records
+from registry.services import jobs, records
 from registry.services.background import background_person
 
 ASKED_STATES = (ReviewState.PLANNED, ReviewState.BOOKED, ReviewState.MISSED)
@@ -159,6 +159,7 @@ def _invite(practice: _Practice, by: Person, now: datetime) -> int:
             if made is not None:
                 _announce(made, review, 0, now)
                 invited += 1
+        jobs.beat()
     return invited
 
 
@@ -229,6 +230,7 @@ def _remind(practice: _Practice, by: Person, now: datetime) -> int:
             if taken:
                 _announce(row, row.review, number, now)
                 reminded += 1
+        jobs.beat()
     return reminded
 
 

@@ -1,12 +1,16 @@
 """Asking patients at home."""
 
+from datetime import date, datetime
+
 from celery import shared_task
-from django.utils import timezone
 
 from followup.services import invitations
+from registry.tasks.jobs import job
 
 
 @shared_task
-def invite() -> None:
+@job("invite_patients")
+def invite(now: datetime, today: date) -> dict[str, int]:
     """Invite where a window has opened and remind where nobody answered; twice equals once."""
-    invitations.invite_patients(now=timezone.now())
+    done = invitations.invite_patients(now=now)
+    return {"invited": done.invited, "reminded": done.reminded, "left unfinished": done.landed}

@@ -85,6 +85,18 @@ def test_an_answer_is_possible_or_not(code: str, value: str, possible: bool) -> 
 def test_the_answers_to_an_instrument_are_found_by_their_numbers() -> None:
     given = {"quickdash:2": "4", "quickdash:11": "", "dash:2": "1", "pain": "3"}
     assert questions.answers_to("quickdash", given) == {2: 4.0}
+    assert questions.answers_to("pain", given) == {1: 3.0}
+    assert questions.answers_to("function", given) == {}
+
+
+def test_our_question_of_pain_is_the_pain_of_an_instrument_that_asks_for_it() -> None:
+    function = {f"ases:{number}": "3" for number in range(1, 11)}
+    answers = questions.answers_to("ases", {**function, "pain": "2"})
+    assert answers[11] == 2.0
+    # (10 - 2) x 5 + 30 x 5 / 3.
+    assert INSTRUMENTS["ases"].from_items(answers).value == 90
+    assert 11 not in questions.answers_to("ases", function)
+    assert questions.answers_to("ases", {"pain": "2"}) == {}
 
 
 def test_no_licensed_instrument_has_words_of_ours() -> None:
@@ -95,12 +107,16 @@ def test_no_licensed_instrument_has_words_of_ours() -> None:
             assert questions.pages_of([code], {}) == ()
 
 
-def test_every_form_of_items_belongs_to_an_instrument_that_scores_them() -> None:
-    for code, form in wordings.ITEM_FORMS.items():
-        best = {number: float(form.low) for number in form.numbers}
-        score = INSTRUMENTS[code].from_items
-        assert score is not None
-        assert score(best).computable
+def test_a_form_has_the_items_of_its_instrument_and_their_answers() -> None:
+    forms = {code: (len(f.numbers), f.low, f.high) for code, f in wordings.ITEM_FORMS.items()}
+    assert forms == {
+        "quickdash": (11, 1, 5),
+        "dash": (30, 1, 5),
+        "dash_work": (4, 1, 5),
+        "dash_sport": (4, 1, 5),
+        "ases": (10, 0, 3),
+        "oss": (12, 0, 4),
+    }
 
 
 def test_an_answer_is_said_in_words() -> None:
