@@ -119,7 +119,7 @@ def revoke_of_procedure(*, procedure_id: int, because: str, by: Person, now: dat
     return _revoke_all(rows, because, by, now)
 
 
-def local_day(site: Site, now: datetime) -> date:
+def _local_day(site: Site, now: datetime) -> date:
     """Return the day that it is at a site."""
     return timezone.localtime(now, ZoneInfo(site.time_zone)).date()
 
@@ -138,7 +138,7 @@ def _practice(setup: QuestionnaireSetup) -> _Practice:
 
 
 def _invite(practice: _Practice, by: Person, now: datetime) -> int:
-    today = local_day(practice.site, now)
+    today = _local_day(practice.site, now)
     waiting = Review.objects.filter(
         ~Exists(Invitation.objects.filter(review=OuterRef("pk"))),
         site=practice.site,
@@ -167,7 +167,7 @@ def _make(practice: _Practice, review: Review, language: str, now: datetime) -> 
     """Invite the patient of a review; None when nothing is asked, or somebody was quicker."""
     contents = list(questionnaires.contents_of(review.step, practice.chosen))
     injury = review.procedure.injury
-    in_place = scores.hardware_in_place(injury, local_day(practice.site, now))
+    in_place = scores.hardware_in_place(injury, _local_day(practice.site, now))
     if "hardware" in contents and in_place != "yes":
         contents.remove("hardware")
     if not contents:
@@ -208,7 +208,7 @@ def _remind(practice: _Practice, by: Person, now: datetime) -> int:
     days = practice.setup.reminder_days
     if not days:
         return 0
-    today = local_day(practice.site, now)
+    today = _local_day(practice.site, now)
     rows = selector.open_invitations(now).filter(
         site=practice.site,
         sent_at__lte=now - timedelta(days=min(days) - 1),
@@ -219,7 +219,7 @@ def _remind(practice: _Practice, by: Person, now: datetime) -> int:
     for row in rows.select_related("site", "review__procedure__injury__patient").iterator(
         chunk_size=AT_ONCE
     ):
-        since = (today - local_day(practice.site, row.sent_at)).days if row.sent_at else 0
+        since = (today - _local_day(practice.site, row.sent_at)).days if row.sent_at else 0
         number = reminding.reminder_due(since, days, row.reminder)
         if number is None:
             continue

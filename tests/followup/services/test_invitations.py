@@ -265,9 +265,3 @@ def test_two_nights_at_once_invite_once() -> None:
     made = invitations.invite_patients(now=NOW)
     assert made.invited == 0
     assert Invitation.objects.filter(review=review).count() == 1
-
-
-def test_the_day_is_that_of_the_site() -> None:
-    site = site_that_asks()
-    site.time_zone = "Pacific/Auckland"
-    assert invitations.local_day(site, NOW.replace(hour=20)) == TODAY + timedelta(days=1)
