@@ -3,6 +3,7 @@
 from datetime import timedelta
 from typing import Any
 
+from django.db import connection
 from django.test import Client
 from django.urls import reverse
 
@@ -17,6 +18,7 @@ ADVICE = "Ring us at once on 0555 010 2000; at night go to the emergency departm
 RAT = "Rufen Sie sofort an: 0555 010 2000; nachts gehen Sie in die Notaufnahme."
 TELEPHONE = "0555 010 2000"
 NUMBERS = range(1, 12)
+BY_MAIL = {"email": "ada@example.invalid", "preferred_means": "email"}
 # Invented words: the instrument's own are licensed and not ours to write down.
 PASTED = "\n".join(f"{number}. Invented task {number}" for number in NUMBERS)
 PASTED = PASTED.replace("task 1\n", "task 1\neasy\nmild\nmiddling\nhard\nnot at all\n", 1)
@@ -53,7 +55,7 @@ def wording(site: Site, instrument: str = "quickdash", language: str = "en") -> 
 
 def operated(days_ago: int = 180, code: str = "north", **identity: Any) -> Procedure:
     """Return an operation of so many days ago at a site that asks."""
-    whose = builders.patient(site_that_asks(code), email="ada@example.invalid", **identity)
+    whose = builders.patient(site_that_asks(code), **{**BY_MAIL, **identity})
     day = TODAY - timedelta(days=days_ago)
     hurt = builders.injury(whose, injured_earliest=day, injured_latest=day)
     return builders.procedure(hurt, performed_on=day)
@@ -84,3 +86,13 @@ def phone(address: str) -> Client:
 def post(client: Client, page: str, **given: str) -> Any:
     """Send one page and return what is shown next."""
     return client.post(reverse("questionnaire"), {"page": page, **given}, follow=True)
+
+
+def dumped() -> str:
+    """Return all that the database holds, as text."""
+    found = []
+    with connection.cursor() as cursor:
+        for table in connection.introspection.table_names(cursor):
+            cursor.execute(f'SELECT * FROM "{table}"')
+            found += [repr(row) for row in cursor.fetchall()]
+    return "\n".join(found)

@@ -1,18 +1,21 @@
 """Who is asked at home, who is reminded, and who is left alone."""
 
+import re
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from django.core import mail
 
 from followup.models import Invitation, InvitationLink, Message, Questionnaire, Review, Score
-from followup.services import answers, invitations, messages, reviews
+from followup.selectors.invitations import hash_of
+from followup.services import answers, invitations, reviews
 from followup.services.invitations import Invited
 from registry.errors import BadInput, IllegalTransition
 from registry.models import Patient, Procedure
 from registry.services import patients, voiding
-from tests import builders
+from tests import builders, outbox
 from tests.builders import NOW, TODAY
-from tests.followup.asked import invited, operated, review_now, site_that_asks
+from tests.followup.asked import dumped, invited, operated, review_now, site_that_asks
 
 pytestmark = pytest.mark.usefixtures("defaults")
 
@@ -24,7 +27,8 @@ def run(days: int = 0) -> Invited:
 def sent(days: int = 0) -> list[int]:
     """Deliver what waits and return the numbers of the messages that went."""
     before = set(Message.objects.filter(state="sent").values_list("pk", flat=True))
-    messages.deliver_waiting(now=NOW + timedelta(days=days))
+    outbox.policy()
+    outbox.run(NOW + timedelta(days=days))
     gone = Message.objects.filter(state="sent").exclude(pk__in=before)
     return list(gone.values_list("number", flat=True))
 
@@ -67,14 +71,21 @@ def test_delivery_hands_out_the_link_and_starts_the_clock() -> None:
     assert sent() == [0]
     invitation = Invitation.objects.get()
     assert invitation.sent_at == NOW
-    assert InvitationLink.objects.get().invitation == invitation
+    link = InvitationLink.objects.get()
+    assert link.invitation == invitation
+    (address,) = re.findall(r"/q/([A-Za-z0-9_-]{43})/", str(mail.outbox[0].body))
+    assert hash_of(address) == link.token_hash
+    # Neither the message, nor its steps, nor the trail keep the words that went.
+    assert address not in dumped()
 
 
 def test_a_booked_patient_is_asked_as_well() -> None:
     builders.booked(review_now(operated()))
     run()
     assert Message.objects.filter(purpose="questionnaire").count() == 1
-    assert 0 in sent()
+    # One message a day: that of the slot went first.
+    sent()
+    sent(1)
     assert Message.objects.get(purpose="questionnaire").state == "sent"
 
 

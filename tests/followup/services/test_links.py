@@ -4,26 +4,15 @@ import re
 from datetime import timedelta
 
 import pytest
-from django.db import connection
 
 from followup.models import InvitationLink
 from followup.selectors.invitations import hash_of, link_of
 from followup.services import invitations, links
 from registry.errors import IllegalTransition
 from tests.builders import NOW
-from tests.followup.asked import invited
+from tests.followup.asked import dumped, invited
 
 pytestmark = pytest.mark.usefixtures("defaults")
-
-
-def dumped() -> str:
-    """Return all that the database holds, as text."""
-    found = []
-    with connection.cursor() as cursor:
-        for table in connection.introspection.table_names(cursor):
-            cursor.execute(f'SELECT * FROM "{table}"')
-            found += [repr(row) for row in cursor.fetchall()]
-    return "\n".join(found)
 
 
 def test_the_token_is_long_and_random_and_the_database_holds_only_its_hash() -> None:

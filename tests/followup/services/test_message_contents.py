@@ -3,11 +3,13 @@
 from datetime import date, timedelta
 
 import pytest
+from django.conf import settings
 
 from followup.models import Appointment, Message, MessagePolicy, MessageTemplate, Review
-from followup.services import message_contents
+from followup.services import answers, message_contents
 from tests import builders
 from tests.builders import NOW, TODAY
+from tests.followup.asked import invited
 from tests.outbox import put, reminder, waiting
 
 pytestmark = pytest.mark.usefixtures("defaults")
@@ -90,7 +92,21 @@ def test_without_a_link_no_questionnaire_goes() -> None:
     template = MessageTemplate.objects.get(purpose="questionnaire", length="short", language="en")
     with pytest.raises(message_contents.NoWords, match=r"nothing is known for \{link\}"):
         message_contents.fill(template, {"site": "North", "phone": "1"})
-    assert why_not(asked) == ""
+    assert why_not(asked) == "nobody is invited"
+
+
+def test_a_questionnaire_goes_with_a_link_of_its_own_while_it_can_be_answered() -> None:
+    invitation, _ = invited()
+    message = put(invitation.review, purpose="questionnaire")
+    Message.objects.filter(pk=message.pk).update(invitation=invitation)
+    message.refresh_from_db()
+    policy = MessagePolicy(site=message.site, phone="0555 1")
+    assert why_not(message) == ""
+    said = [message_contents.draft(message, policy, "email", "en", now=NOW).text for _ in range(2)]
+    assert all(f"{settings.PUBLIC_URL}/q/" in text for text in said)
+    assert said[0] != said[1]
+    answers.complete(invitation=invitation, now=NOW)
+    assert why_not(message) == "it was answered"
 
 
 def test_a_message_is_written_in_the_patients_language_else_the_sites_else_english() -> None:
