@@ -14,6 +14,7 @@ from followup.models import (
     ContactAttempt,
     Film,
     HardwareDecision,
+    LoadLine,
     MotionExam,
     Protocol,
     ProtocolVersion,
@@ -137,6 +138,7 @@ def _operations(things: dict[str, Any], have: int, hurt: list[Injury]) -> None:
     open_reviews = _each(copies(review, more, procedure=done))
     slot = review.appointments.get(state="booked")
     copies(slot, more, review=open_reviews, at=lambda n: _minute(have + n))
+    _waiting(things, review, done, more)
     attempt = ContactAttempt.objects.filter(review=review).earliest("id")
     copies(attempt, more, review=open_reviews, patient=lambda n: hurt[n].patient_id)
     film = Film.objects.get(pk=things["film_id"])
@@ -148,6 +150,28 @@ def _operations(things: dict[str, Any], have: int, hurt: list[Injury]) -> None:
     copies(Score.objects.get(pk=things["score_id"]), more, injury=injury)
     copies(Complication.objects.get(pk=things["complication_id"]), more, procedure=done)
     copies(HardwareDecision.objects.get(pk=things["decision_id"]), more, procedure=done)
+
+
+def _waiting(
+    things: dict[str, Any], review: Review, operation: Callable[[int], Any], more: int
+) -> None:
+    """Write reviews that wait for a slot on one day, and stand in a proposal to move to another."""
+    step = review.step.version.steps.exclude(pk=review.step_id).earliest("id")
+    # Too far ahead to be seen under Due.
+    day, opens = TODAY + timedelta(weeks=5), TODAY + timedelta(weeks=3)
+    dates = {"opens_on": opens, "due_on": day, "closes_on": day, "proposed_on": day}
+    waiting = copies(review, more, procedure=operation, step=step, state="planned", **dates)
+    lines = [
+        LoadLine(
+            proposal_id=things["proposal_id"],
+            review=one,
+            review_version=one.version,
+            from_on=day,
+            to_on=opens,
+        )
+        for one in waiting
+    ]
+    LoadLine.objects.bulk_create(lines, batch_size=500)
 
 
 def departure_of(operation: Procedure) -> ConstructDeparture:

@@ -22,6 +22,7 @@ from followup.services import (
     films,
     hardware,
     invitations,
+    load,
     motion,
     protocols,
     reviews,
@@ -102,6 +103,7 @@ def one_of_each(code: str) -> dict[str, Any]:
         **_consent_and_part(whose, operation, by),
         **_followed(operation, by),
         **_own_protocol(site, by),
+        "proposal_id": load.propose(site=site, by=by, now=NOW, today=TODAY).pk,
         "token": _sent_file(site),
     }
 

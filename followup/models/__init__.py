@@ -5,6 +5,7 @@ from followup.models.complications import Complication
 from followup.models.contacts import ContactAttempt
 from followup.models.films import Film, Reading
 from followup.models.hardware import HardwareDecision
+from followup.models.load import LoadLine, LoadProposal
 from followup.models.messages import Message, MessagePolicy, MessageStep, MessageTemplate
 from followup.models.motion import MotionExam
 from followup.models.protocols import Protocol, ProtocolStep, ProtocolVersion
@@ -32,6 +33,8 @@ __all__ = [
     "HardwareDecision",
     "Invitation",
     "InvitationLink",
+    "LoadLine",
+    "LoadProposal",
     "Message",
     "MessagePolicy",
     "MessageStep",

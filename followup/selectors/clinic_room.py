@@ -67,6 +67,18 @@ class Room:
         free = {plan.key: self._free(plan, day) for plan in held}
         return share_out(held, free, self.waiting.get(day, {}))
 
+    def counted_on(self, proposed_on: date, closes_on: date) -> date | None:
+        """Return the clinic day on which a review without a slot counts; None when there is none."""
+        if proposed_on >= self.first:
+            return proposed_on if self.held_on(proposed_on) else None
+        day = self.next_day()
+        return day if day is not None and day <= closes_on else None
+
+    def next_day(self) -> date | None:
+        """Return the first day on which a clinic is held."""
+        weekdays = {plan.weekday for plan in self.plans}
+        return _next_day(weekdays, self.closed, self.first, self.last)
+
     def _free(self, plan: ClinicPlan, day: date) -> int:
         return max(0, plan.slots - self.booked.get((plan.key, day), 0))
 
@@ -106,9 +118,12 @@ def clinics_of(site_id: int) -> "QuerySet[Clinic]":
     return Clinic.objects.filter(site_id=site_id).order_by("weekday", "starts_at", "name")
 
 
-def unbooked(site_id: int, today: date) -> "QuerySet[Any]":
-    """Return the reviews of a site that wait for a slot and whose window is not over."""
-    return Review.objects.filter(
+def unbooked(site_id: int, today: date, rows: "QuerySet[Any] | None" = None) -> "QuerySet[Any]":
+    """Return the reviews of a site that wait for a slot and whose window is not over.
+
+    With `rows`, those among them.
+    """
+    return (Review.objects.all() if rows is None else rows).filter(
         site_id=site_id,
         state__in=UNBOOKED,
         closes_on__gte=today,
@@ -134,7 +149,7 @@ def _waiting(
             waiting.setdefault(day, Counter())[surgeon] += number
         else:
             nowhere[day] += number
-    next_day = next_clinic_day(weekdays, closed, first, last)
+    next_day = _next_day(weekdays, closed, first, last)
     for closes_on, surgeon, number in behind.annotate(number=Count("id")):
         if next_day is not None and closes_on >= next_day:
             waiting.setdefault(next_day, Counter())[surgeon] += number
@@ -143,7 +158,7 @@ def _waiting(
     return waiting, nowhere
 
 
-def next_clinic_day(
+def _next_day(
     weekdays: set[int], closed: Mapping[date, str], first: date, last: date
 ) -> date | None:
     """Return the first day on which a clinic is held."""

@@ -6,21 +6,23 @@ from datetime import date, timedelta
 from typing import Any
 
 import holidays
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Case, Count, IntegerField, Q, QuerySet, Value, When
 
 from followup.models.calendars import Clinic
+from followup.models.load import LoadLine, LoadOutcome, LoadProposal, ProposalState
 from followup.models.reviews import Appointment, AppointmentState, Review
-from followup.rules.attendance import PAST_MONTHS, Absence, absence
+from followup.rules.attendance import PAST_MONTHS, Absence, Expected, absence, expected
 from followup.rules.clinic_weeks import (
     WEEKS_SHOWN,
     Week,
     last_day,
     monday_of,
     together,
+    week_name,
     weeks_from,
 )
 from followup.rules.windows import add_offset
-from followup.selectors.clinic_room import Room, clinics_of, next_clinic_day, room_of, unbooked
+from followup.selectors.clinic_room import Room, clinics_of, room_of, unbooked
 from followup.selectors.visible import visible
 from registry.models.sites import Site
 from registry.selectors.visible import Viewer
@@ -115,7 +117,7 @@ class MoveLine:
 
 
 def site_load(site: Site, today: date) -> SiteLoad:
-    """Return the load of a site's clinics for the next 26 ISO weeks, in six queries."""
+    """Return the load of a site's clinics for the next 26 ISO weeks, in seven queries."""
     room = room_of(site.pk, today, last_day(today, WEEKS_SHOWN))
     mondays = weeks_from(today, WEEKS_SHOWN)
     clinics = clinics_of(site.pk).filter(is_active=True).select_related("surgeon")
@@ -163,18 +165,15 @@ def waiting_in(user: Viewer, site: Site, monday: date, room: Room) -> "QuerySet[
     """Return who waits for a slot in a week, as the week counts them, in the order of their days."""
     first, last = max(monday, room.first), monday + timedelta(days=6)
     here = Q(proposed_on__range=(first, last))
-    next_day = next_clinic_day(
-        {plan.weekday for plan in room.plans}, room.closed, room.first, room.last
-    )
+    next_day = room.next_day()
     passed = Q(proposed_on__lt=room.first)
     if next_day is not None and monday <= next_day <= last:
         here |= passed & Q(closes_on__gte=next_day)
     if monday <= room.first <= last:
         here |= passed if next_day is None else passed & Q(closes_on__lt=next_day)
-    rows = unbooked(site.pk, room.first).filter(here)
-    mine = visible(user, Review, "see_due").values("pk")
     return (
-        rows.filter(pk__in=mine)
+        unbooked(site.pk, room.first, visible(user, Review, "see_due"))
+        .filter(here)
         .select_related("step", "procedure__injury__patient__identity")
         .order_by("proposed_on", "due_on", "id")
     )
@@ -187,7 +186,7 @@ def move_lines(reviews: Sequence[Any], room: Room) -> list[MoveLine]:
     return [
         MoveLine(
             review,
-            _name(review),
+            name_of(review),
             review.proposed_on < room.first,
             options_for(review, with_room),
         )
@@ -210,7 +209,8 @@ def options_for(
     )
 
 
-def _name(review: Any) -> str:
+def name_of(review: Any) -> str:
+    """Return a patient's name, or the key where the name was erased."""
     identity = getattr(review.procedure.injury.patient, "identity", None)
     return str(identity) if identity is not None else str(review.procedure.injury.patient.key)
 
@@ -219,7 +219,7 @@ def _week(
     room: Room, clinic: Clinic, monday: date, shared: Mapping[date, Mapping[int, int]]
 ) -> Week:
     day = monday + timedelta(days=clinic.weekday)
-    held = any(plan.key == clinic.pk for plan in room.held_on(day))
+    held = room.first <= day <= room.last and day not in room.closed
     booked = sum(room.booked.get((clinic.pk, monday + timedelta(days=n)), 0) for n in range(7))
     return Week(
         monday=monday,
@@ -240,3 +240,125 @@ def _open_holidays(site: Site, room: Room) -> tuple[tuple[date, str], ...]:
         years=range(room.first.year, room.last.year + 1),
     )
     return tuple((day, name) for day, name in sorted(known.items()) if room.held_on(day))
+
+
+@dataclass(frozen=True)
+class ShownWeek:
+    """One line of the table of weeks."""
+
+    week: Week
+    held: str
+    expected: Expected
+    nowhere: int
+
+    @property
+    def room(self) -> int:
+        """How many slots stay free when everybody due is booked."""
+        return max(0, self.week.slots - self.week.due)
+
+
+@dataclass(frozen=True)
+class DayChange:
+    """One clinic day of a proposal: its slots, its booked, and who waits before and after."""
+
+    on: date
+    slots: int
+    booked: int
+    before: int
+    after: int
+
+    @property
+    def over_before(self) -> int:
+        """How many too many the day has now."""
+        return max(0, self.booked + self.before - self.slots)
+
+    @property
+    def over_after(self) -> int:
+        """How many too many it would have."""
+        return max(0, self.booked + self.after - self.slots)
+
+
+def shown_weeks(load: SiteLoad, only: ClinicLoad | None) -> list[ShownWeek]:
+    """Return the lines of the table for one clinic, or for all of them together."""
+    weeks = only.weeks if only is not None else load.total
+    return [
+        ShownWeek(
+            week,
+            _held(week, only),
+            expected(week.due, load.past.absence),
+            0 if only is not None else load.nowhere.get(week.monday, 0),
+        )
+        for week in weeks
+    ]
+
+
+def _held(week: Week, only: ClinicLoad | None) -> str:
+    if only is None:
+        closed = ", ".join(f"{day:%a %d %b}" for day in week.closed)
+        return f"closed: {closed}" if closed else ""
+    day = week.monday + timedelta(days=only.clinic.weekday)
+    if week.closed:
+        return f"{day:%a %d %b}: closed"
+    return f"{day:%a %d %b}" if week.slots else f"{day:%a %d %b}: over"
+
+
+def open_proposal(site: Site) -> LoadProposal | None:
+    """Return the proposal of a site that nobody decided on yet, if there is one."""
+    rows = LoadProposal.objects.filter(site=site, state=ProposalState.PROPOSED)
+    return rows.select_related("made_by").first()
+
+
+def lines_of(proposal: LoadProposal) -> "QuerySet[LoadLine]":
+    """Return the lines of a proposal with what they show, those that need a look first."""
+    looks = Case(
+        When(outcome__in=[LoadOutcome.NO_ROOM, LoadOutcome.LEFT_ALONE], then=Value(0)),
+        default=Value(1),
+        output_field=IntegerField(),
+    )
+    return (
+        proposal.lines.annotate(looks=looks)
+        .select_related("review__step", "review__procedure__injury__patient__identity")
+        .order_by("looks", "from_on", "to_on", "id")
+    )
+
+
+def summary_of(proposal: LoadProposal) -> str:
+    """Say what a proposal would do, or has done."""
+    counts = dict(proposal.lines.order_by().values_list("outcome").annotate(number=Count("id")))
+    nowhere = counts.get(LoadOutcome.NO_ROOM, 0)
+    to_move = sum(counts.values()) - nowhere
+    said = (
+        f"{proposal.considered} reviews are due and not booked in the {proposal.weeks} weeks; "
+        f"{to_move} of them move{'s' if to_move == 1 else ''}, the others stay on their day."
+    )
+    if not nowhere:
+        return f"{said} Nobody is beyond the slots then."
+    return (
+        f"{said} For {nowhere} no day inside the window has room: the clinics are short of slots."
+    )
+
+
+def proposal_days(proposal: LoadProposal) -> list[DayChange]:
+    """Return the clinic days of a proposal, before and after."""
+    return [DayChange(date.fromisoformat(on), *numbers) for on, *numbers in proposal.days]
+
+
+def proposal_shortages(proposal: LoadProposal) -> list[str]:
+    """Say which days are too few, for how many, and by how much."""
+    return [
+        _shortage([date.fromisoformat(day) for day in days], free, reviews)
+        for days, free, reviews in proposal.shortages
+    ]
+
+
+def _shortage(days: list[date], free: int, reviews: int) -> str:
+    if not days:
+        return f"{reviews} cannot be placed: their windows hold no clinic day any more."
+    span = f"{days[0]:%a %d %b %Y}"
+    if len(days) > 1:
+        span = f"the {len(days)} clinic days from {days[0]:%a %d %b} to {days[-1]:%a %d %b %Y}"
+    weeks = sorted({week_name(day) for day in days})
+    return (
+        f"{reviews} reviews can be seen only on {span} ({', '.join(weeks)}), which have {free} free "
+        f"slots: {reviews - free} too few. Add slots there, or book some of them outside their window."
+    )
