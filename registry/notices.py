@@ -8,6 +8,8 @@ procedure_recorded = Signal()
 operation_date_corrected = Signal()
 # patient, by, now, today
 patient_status_changed = Signal()
+# patient, by, now, today: a number, an address or another contact became known or was corrected
+contact_changed = Signal()
 # procedure, by, now, today: what was implanted became known, or another construct type
 construct_recorded = Signal()
 # kept, merged, by, now; a hearer returns the rows that it moved, by table

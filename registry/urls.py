@@ -2,12 +2,25 @@
 
 from django.urls import path
 
-from registry.views import corrections, duplicates, enrolment, interface, patients, setup
+from registry.views import (
+    alternatives,
+    corrections,
+    duplicates,
+    enrolment,
+    interface,
+    patients,
+    setup,
+)
 
 urlpatterns = [
     path("patients/", patients.patients, name="patients"),
     path("patients/<str:key>/identity/", patients.identity, name="patient-identity"),
     path("patients/<str:key>/numbers/", patients.number_add, name="patient-number-add"),
+    path("patients/<str:key>/contacts/", alternatives.contact_add, name="patient-contact-add"),
+    path(
+        "contacts/<int:contact_id>/correct/", alternatives.contact_correct, name="contact-correct"
+    ),
+    path("contacts/<int:contact_id>/remove/", alternatives.contact_remove, name="contact-remove"),
     path("patients/<str:key>/status/", patients.status, name="patient-status"),
     path("patients/<str:key>/consent/", patients.consent, name="patient-consent"),
     path("patients/<str:key>/history/", patients.history, name="patient-history"),

@@ -198,6 +198,28 @@ class CorrectIdentityForm(IdentityForm):
     version = forms.IntegerField(widget=forms.HiddenInput)
 
 
+class AlternativeForm(PlainForm):
+    """Somebody else through whom a patient may be reached."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+    name = forms.CharField(label="Name", max_length=120)
+    relation = forms.CharField(
+        label="Who this is to the patient",
+        max_length=60,
+        required=False,
+        help_text="For example: daughter, neighbour, carer.",
+    )
+    phone = forms.CharField(
+        label="Phone", max_length=30, widget=forms.TextInput(attrs={"type": "tel"})
+    )
+
+
+class NoLongerForm(PlainForm):
+    """Why a contact is not to be used any more."""
+
+    reason = forms.CharField(label="Why it is not to be used any more", max_length=280)
+
+
 class NumberForm(PlainForm):
     """A further number of a patient."""
 

@@ -2,7 +2,7 @@
 
 from registry.models.audit import AuditEntry, ChainHead
 from registry.models.constructs import Construct, ConstructDeparture, ConstructType, Part
-from registry.models.identities import Identifier, Identity
+from registry.models.identities import AlternativeContact, Identifier, Identity
 from registry.models.implants import ImplantModel
 from registry.models.imports import ImportBatch, ImportRow
 from registry.models.injuries import Classification, Injury
@@ -14,6 +14,7 @@ from registry.models.procedures import Procedure
 from registry.models.sites import Membership, Site
 
 __all__ = [
+    "AlternativeContact",
     "AuditEntry",
     "ChainHead",
     "Classification",

@@ -41,6 +41,8 @@ class Identity(AuditedRow):
     other_contact_name = models.CharField(max_length=120, blank=True, default="")
     other_contact_phone = models.CharField(max_length=30, blank=True, default="")
     contact_checked_on = models.DateField(null=True, blank=True)
+    # When a number, an address or another contact last became known or was corrected.
+    contacts_changed_at = models.DateTimeField(null=True, blank=True, editable=False)
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
@@ -64,6 +66,30 @@ class Identity(AuditedRow):
 
     def __str__(self) -> str:
         return f"{self.family_name}, {self.given_name}"
+
+
+class AlternativeContact(AuditedRow):
+    """Somebody else through whom the patient may be reached, besides the one in the identity."""
+
+    patient = models.ForeignKey(
+        Patient, on_delete=models.PROTECT, related_name="alternative_contacts"
+    )
+    name = models.CharField(max_length=120)
+    relation = models.CharField(max_length=60, blank=True, default="")
+    phone = models.CharField(max_length=30)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(name="") & ~Q(phone=""), name="registry_alternativecontact_not_empty"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        whom = f"{self.name} ({self.relation})" if self.relation else self.name
+        return f"{whom}, {self.phone}"
 
 
 class Identifier(AuditedRow):

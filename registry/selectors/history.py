@@ -9,7 +9,7 @@ from django.db.models import BooleanField, Model, Q, QuerySet
 
 from registry.models.audit import AuditEntry
 from registry.models.constructs import Construct, ConstructDeparture, Part
-from registry.models.identities import Identifier, Identity
+from registry.models.identities import AlternativeContact, Identifier, Identity
 from registry.models.injuries import Classification, Injury
 from registry.models.patients import Consent, Patient
 from registry.models.people import Person
@@ -28,6 +28,7 @@ BOOKKEEPING = frozenset(
         "sort_name",
         "key",
         "site_id",
+        "contacts_changed_at",
     }
 )
 SAYS_NOTHING: tuple[Any, ...] = (None, "", 0, "unknown", [], {})
@@ -66,6 +67,7 @@ def rows_of(patient: Patient) -> list[Model]:
     rows: list[Model] = [patient]
     for model, way in (
         (Identity, "patient"),
+        (AlternativeContact, "patient"),
         (Identifier, "patient"),
         (Consent, "patient"),
         (Injury, "patient"),

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from registry.errors import NotAllowed
 from registry.models.base import ClinicalRow
-from registry.models.identities import Identifier, Identity
+from registry.models.identities import AlternativeContact, Identifier, Identity
 from registry.models.patients import Patient, PatientSite
 from registry.models.people import Person
 from registry.models.sites import Membership, Site
@@ -72,7 +72,7 @@ def visible(user: Viewer, model: type[AnyModel], action: str = "see_patient") ->
         return Site.objects.filter(pk__in=sites)
     if model is Membership:
         return Membership.objects.filter(site_id__in=sites)
-    if model in (Patient, Identity, Identifier):
+    if model in (Patient, Identity, Identifier, AlternativeContact):
         return _patients(model, sites)
     if issubclass(model, ClinicalRow):
         return model.objects.filter(site_id__in=sites)

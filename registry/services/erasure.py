@@ -7,7 +7,7 @@ from django.db import transaction
 
 from registry import notices
 from registry.errors import BadInput
-from registry.models.identities import Identifier, Identity
+from registry.models.identities import AlternativeContact, Identifier, Identity
 from registry.models.patients import (
     Consent,
     ConsentDecision,
@@ -51,6 +51,7 @@ def erase_patient(
     with transaction.atomic():
         with records.change(by=by, reason=because):
             _end_follow_up(patient, because, by, now, today)
+            AlternativeContact.objects.filter(patient__in=everyone).delete()
             names = Identity.objects.filter(patient__in=everyone).delete()[0]
             numbers = Identifier.objects.filter(patient__in=everyone).delete()[0]
             voided = sum(_void(one, keeps, because, by, now) for one in everyone)

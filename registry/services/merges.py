@@ -6,7 +6,7 @@ from typing import Any
 
 from registry import notices
 from registry.errors import BadInput, IllegalTransition
-from registry.models.identities import Identifier, Identity
+from registry.models.identities import AlternativeContact, Identifier, Identity
 from registry.models.injuries import Injury
 from registry.models.merges import PatientMerge, TwoPeople
 from registry.models.patients import Consent, Patient, PatientSite
@@ -14,6 +14,11 @@ from registry.models.people import Person
 from registry.services import records
 
 CLINICAL: tuple[type[Injury] | type[Consent], ...] = (Injury, Consent)
+HANDED: tuple[type[Identifier | PatientSite | AlternativeContact], ...] = (
+    Identifier,
+    PatientSite,
+    AlternativeContact,
+)
 
 
 def merge_patients(
@@ -41,8 +46,8 @@ def merge_patients(
             model._meta.db_table: _move(model.everything.filter(patient=merged), kept, by, now)
             for model in CLINICAL
         }
-        moved[Identifier._meta.db_table] = _hand_over(Identifier, merged, kept)
-        moved[PatientSite._meta.db_table] = _hand_over(PatientSite, merged, kept)
+        for handed in HANDED:
+            moved[handed._meta.db_table] = _hand_over(handed, merged, kept)
         moved["refused_means"] = _refuse_both(kept, merged)
         answers: list[tuple[Any, Any]] = notices.patients_merged.send(
             sender=Patient, kept=kept, merged=merged, by=by, now=now
@@ -76,7 +81,7 @@ def unmerge_patients(*, merge: PatientMerge, by: Person, now: datetime) -> Patie
         for model in CLINICAL:
             theirs = merge.moved.get(model._meta.db_table, [])
             _move(model.everything.filter(pk__in=theirs, patient=kept), merged, by, now)
-        for handed in (Identifier, PatientSite):
+        for handed in HANDED:
             theirs = merge.moved.get(handed._meta.db_table, [])
             handed._default_manager.filter(pk__in=theirs, patient=kept).update(patient=merged)
         _refuse_as_before(kept, merge.moved.get("refused_means"))
@@ -140,7 +145,7 @@ def _move(rows: Iterable[Any], to: Patient, by: Person, now: datetime) -> list[i
 
 
 def _hand_over(
-    model: type[Identifier] | type[PatientSite], merged: Patient, kept: Patient
+    model: type[Identifier | PatientSite | AlternativeContact], merged: Patient, kept: Patient
 ) -> list[int]:
     rows = model._default_manager.filter(patient=merged)
     if model is PatientSite:

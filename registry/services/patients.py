@@ -11,7 +11,7 @@ from registry.models.patients import Consent, Patient, PatientStatus
 from registry.models.people import Person
 from registry.models.procedures import Procedure
 from registry.models.sites import Site
-from registry.services import injuries, records
+from registry.services import alternatives, injuries, records
 from registry.services.enrolment import (
     ConsentGiven,
     IdentifierGiven,
@@ -87,7 +87,7 @@ def correct_identity(
 ) -> Identity:
     """Correct names, birth date or contacts over the version that the user saw.
 
-    Age and sex at each injury follow. Raises StaleVersion when somebody changed them first, BadInput
+    Age and sex at each injury follow; a new number or address is announced. Raises StaleVersion when somebody changed them first, BadInput
     when the birth date lies in the future or after an injury.
     """
     if values.get("birth_earliest", identity.birth_earliest) > today:
@@ -100,8 +100,11 @@ def correct_identity(
             current = Identity.objects.values_list("version", flat=True).get(pk=identity.pk)
             raise StaleVersion("The identity", expected=expected_version, current=current)
         identity.version = expected_version + 1
+        before = Identity.objects.values(*alternatives.CONTACTS).get(pk=identity.pk)
         save_identity(identity, values)
         injuries.follow_identity(identity=identity, by=by, now=now)
+        if any(getattr(identity, name) not in ("", before[name]) for name in before):
+            alternatives.say_changed(patient=identity.patient, by=by, now=now, today=today)
     return identity
 
 

@@ -16,7 +16,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 TRAIL = "registry_auditentry"
 # What was written about names can be blanked when a patient asks for erasure; nothing else can.
-ERASABLE = ("registry_identity", "registry_identifier")
+ERASABLE = ("registry_identity", "registry_identifier", "registry_alternativecontact")
 LEFT_OUT = {"registry_person": ("password", "last_login")}
 
 

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from registry.errors import BadInput
 from registry.forms import patients as forms
 from registry.forms.base import PlainForm
-from registry.models.identities import Identifier, Identity
+from registry.models.identities import AlternativeContact, Identifier, Identity
 from registry.models.patients import Consent, Patient
 from registry.models.sites import Site
 from registry.selectors import history as trail
@@ -70,6 +70,7 @@ def identity(request: HttpRequest, key: str) -> HttpResponse:
         "form": form,
         "conflict": conflict,
         "numbers": visible(request.user, Identifier, "correct").filter(patient=patient),
+        "others": visible(request.user, AlternativeContact, "correct").filter(patient=patient),
         "number_form": forms.NumberForm(sites=visible(request.user, Site, "correct")),
     }
     status = 409 if conflict else 200
