@@ -5,7 +5,15 @@ from typing import Any
 
 from django.dispatch import receiver
 
-from followup.services import contacts, hardware, invitations, messages, planning, voiding
+from followup.services import (
+    contacts,
+    hardware,
+    invitations,
+    messages,
+    planning,
+    reaching,
+    voiding,
+)
 from registry import notices
 from registry.models.injuries import Injury
 from registry.models.patients import Patient, PatientStatus
@@ -53,6 +61,14 @@ def plan_status(
         if patient.status == PatientStatus.ACTIVE:
             planning.reopen_after_return(procedure=procedure, by=by, now=now, today=today)
         planning.plan_reviews(procedure=procedure, by=by, now=now, today=today)
+
+
+@receiver(notices.contact_changed, dispatch_uid="bring-back")
+def bring_back(
+    sender: object, patient: Patient, by: Person, now: datetime, today: date, **kwargs: Any
+) -> None:
+    """Return a patient whose ways of contact are new to the lists of all sites."""
+    reaching.bring_back(patient=patient, because=reaching.NEW_CONTACT, by=by, now=now, today=today)
 
 
 @receiver(notices.patients_merged, dispatch_uid="follow-merge")

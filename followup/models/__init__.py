@@ -2,9 +2,10 @@
 
 from followup.models.calendars import Clinic, ClosedDay
 from followup.models.complications import Complication
-from followup.models.contacts import ContactAttempt
+from followup.models.contacts import ContactAttempt, ContactPolicy, Unreachable
 from followup.models.films import Film, Reading
 from followup.models.hardware import HardwareDecision
+from followup.models.lists import ReviewSum, SavedFilter
 from followup.models.load import LoadLine, LoadProposal
 from followup.models.messages import Message, MessagePolicy, MessageStep, MessageTemplate
 from followup.models.motion import MotionExam
@@ -29,6 +30,7 @@ __all__ = [
     "ClosedDay",
     "Complication",
     "ContactAttempt",
+    "ContactPolicy",
     "Film",
     "HardwareDecision",
     "Invitation",
@@ -47,8 +49,11 @@ __all__ = [
     "QuestionnaireSetup",
     "Reading",
     "Review",
+    "ReviewSum",
+    "SavedFilter",
     "Score",
     "Task",
+    "Unreachable",
     "UrgentAdvice",
     "Wording",
 ]

@@ -61,6 +61,12 @@ class Review(ClinicalRow):
         indexes = [
             models.Index(fields=["site", "state", "due_on"]),
             models.Index(fields=["site", "state", "closes_on"]),
+            # The Due list reads the few that wait and are near, however many there are in all.
+            models.Index(
+                fields=["site", "opens_on"],
+                condition=Q(state__in=["planned", "booked", "missed"], voided_at__isnull=True),
+                name="followup_review_waiting",
+            ),
         ]
         constraints = [
             *ClinicalRow.Meta.constraints,

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from followup.forms.due import AttemptForm, BookForm, ConfirmForm, NotNeededForm
 from followup.models import Clinic, Review
 from followup.selectors import due as selector
-from followup.selectors import slots
+from followup.selectors import due_lines, slots
 from followup.selectors.sums import review_sums
 from followup.selectors.visible import visible
 from followup.services import contacts, reviews
@@ -36,7 +36,7 @@ def due(request: HttpRequest) -> HttpResponse:
         "followup/due.html",
         {
             "page": page,
-            "lines": selector.lines(list(page.object_list), today),
+            "lines": due_lines.lines(list(page.object_list), today),
             "wanted": wanted,
             "shows": selector.SHOWS,
             "clinics": visible(request.user, Clinic, "see_due").filter(is_active=True),

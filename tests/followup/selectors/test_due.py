@@ -9,7 +9,8 @@ import pytest
 from followup.models import Clinic, Film, HardwareDecision
 from followup.rules.urgency import Tier
 from followup.rules.windows import Timing
-from followup.selectors.due import DueFilter, DueRow, due_reviews, lines, with_details
+from followup.selectors.due import DueFilter, due_reviews, with_details
+from followup.selectors.due_lines import DueRow, lines
 from followup.services import reviews
 from registry.models import ConstructDeparture, Person, Procedure
 from registry.services import patients, records
