@@ -36,6 +36,8 @@ SCHEDULE = (
         "Remind of reviews nobody booked", "followup.tasks.messages.remind", minute="40", hour="1"
     ),
     Entry("Raise planned removals", "followup.tasks.hardware.prompt", minute="30", hour="1"),
+    Entry("Decide who cannot be reached", "followup.tasks.contacts.decide", minute="40", hour="1"),
+    Entry("Count every review", "followup.tasks.sums.count", minute="50", hour="1"),
     Entry("Catch up on missed nights", "config.tasks.background.catch_up", minute="*/10"),
     Entry("Forget old runs", "registry.tasks.jobs.forget", minute="40", hour="3"),
     Entry("Ask patients at home", "followup.tasks.questionnaires.invite", minute="45", hour="1"),

@@ -21,6 +21,7 @@ from followup.models import (
     Reading,
     Review,
     Score,
+    Task,
 )
 from registry.models import (
     Classification,
@@ -150,6 +151,8 @@ def _operations(things: dict[str, Any], have: int, hurt: list[Injury]) -> None:
     copies(Score.objects.get(pk=things["score_id"]), more, injury=injury)
     copies(Complication.objects.get(pk=things["complication_id"]), more, procedure=done)
     copies(HardwareDecision.objects.get(pk=things["decision_id"]), more, procedure=done)
+    task = Task.objects.get(pk=things["task_id"])
+    copies(task, more, patient=lambda n: hurt[n].patient_id, key=lambda n: f"copy:{have + n}")
 
 
 def _waiting(

@@ -60,6 +60,9 @@ DOORS: dict[str, Door] = {
     "patient": page("see_patient"),
     "patient-identity": form("correct"),
     "patient-number-add": form("correct"),
+    "patient-contact-add": form("correct"),
+    "contact-correct": form("correct"),
+    "contact-remove": form("correct"),
     "patient-status": form("correct"),
     "patient-consent": form("correct"),
     "patient-history": page("see_patient"),
@@ -110,6 +113,8 @@ DOORS: dict[str, Door] = {
     "setup-protocol-own": form("set_up"),
     "setup-clinics": page("set_up"),
     "setup-clinic": form("set_up"),
+    "setup-contact": page("set_up"),
+    "setup-contact-site": form("set_up"),
     "setup-clinic-add": form("set_up"),
     "setup-day-close": form("set_up"),
     "setup-day-open": act("set_up", 302),
@@ -118,6 +123,19 @@ DOORS: dict[str, Door] = {
     "token-make": act("use_api", 302),
     "token-revoke": act("use_api", 404, of=({"begins": "=nothing"},)),
     "due": page("see_due"),
+    "review-sums": page("see_due"),
+    "call-sheet": page("see_due"),
+    "due-csv": page("see_due"),
+    "due-xlsx": page("see_due"),
+    "due-filter-save": act("see_due", 302),
+    "due-filter-start": act("see_due", 404, of=({"filter_id": "=0"},)),
+    "due-filter-delete": act("see_due", 404, of=({"filter_id": "=0"},)),
+    "due-book-several": act("book", 302),
+    "due-remind-several": act("record_contact", 302),
+    "due-end-several": act("end_review", 302),
+    "tasks": page("see_due"),
+    "task-close": form("record_contact"),
+    "clinic-list": page("see_clinic"),
     "review-book": form("book"),
     "review-attempt": form("record_contact"),
     "review-not-needed": form("end_review"),
@@ -158,8 +176,9 @@ FOR_ALL = {
 }
 # What a patient opens with a link, whoever is signed in: the link is the right.
 BY_LINK: dict[str, Row] = {"questionnaire": THIS, "questionnaire-open": {"link": "link"}}
-# Arguments that belong to no site: construct types are shared by all, tokens are a person's own.
-SHARED = {"type_id", "begins"}
+# Arguments that belong to no site: construct types are shared by all, tokens and kept views are a
+# person's own.
+SHARED = {"type_id", "begins", "filter_id"}
 
 
 def urls(scene: Scene, name: str, site: str) -> list[str]:

@@ -27,6 +27,7 @@ READ = [name for name, one in RESOURCES.items() if "get" in one.needs]
 ALSO = {
     "patients": ("?q=alike", "?q=copy", "?page=2"),
     "due": ("?show=late", "?show=unbooked", "?week=2026-11-23", "?page=2"),
+    "tasks": ("?kind=contact", "?page=2"),
     "clinic": ("?who=all",),
     "load": ("&clinic=all", "&page=2"),
     "films": ("?second=yes",),
@@ -51,6 +52,7 @@ BEHIND: dict[str, Callable[[Any], int]] = {
     "patient-history": paged,
     "duplicates": paged,
     "due": paged,
+    "tasks": paged,
     "clinic": listed("rows"),
     "load": paged,
     "load-week": paged,

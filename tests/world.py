@@ -27,10 +27,11 @@ from followup.services import (
     protocols,
     reviews,
     scores,
+    tasks,
     uploads,
 )
-from registry.models import Identity, Patient, Person, Procedure, Site
-from registry.services import enrolment, implants, merges, patients
+from registry.models import AlternativeContact, Identity, Patient, Person, Procedure, Site
+from registry.services import alternatives, enrolment, implants, merges, patients
 from tests import builders
 from tests.builders import NOW, TODAY
 from tests.followup.case_files import case, file_of
@@ -102,6 +103,7 @@ def one_of_each(code: str) -> dict[str, Any]:
         "type_id": operation.construct.construct_type_id,
         **_consent_and_part(whose, operation, by),
         **_followed(operation, by),
+        **_to_reach(whose, by),
         **_own_protocol(site, by),
         "proposal_id": load.propose(site=site, by=by, now=NOW, today=TODAY).pk,
         "token": _sent_file(site),
@@ -201,6 +203,27 @@ def _asked(review: Review, by: Person) -> dict[str, Any]:
     )
     invitation, link = invitations.hand_over(review=review, by=by, now=NOW)
     return {"invitation_id": invitation.pk, "link": link.rstrip("/").rsplit("/", 1)[1]}
+
+
+def _to_reach(whose: Patient, by: Person) -> dict[str, int]:
+    at = {"by": by, "now": NOW}
+    other = alternatives.save_alternative(
+        contact=AlternativeContact(patient=whose),
+        values={"name": f"{whose.identity.family_name} junior", "phone": "0555 010 7788"},
+        expected_version=1,
+        today=TODAY,
+        **at,
+    )
+    task = tasks.open_task(
+        site=whose.site,
+        patient=whose,
+        kind="contact",
+        words="Ask the practice for a new number.",
+        due_on=TODAY,
+        key=f"contact:{whose.pk}",
+        **at,
+    )
+    return {"contact_id": other.pk, "task_id": task.pk}
 
 
 def _booked(operation: Procedure, by: Person) -> tuple[Clinic, Review]:

@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         ("followup", "0006_message_key_once"),
-        ("registry", "0003_alternative_contacts"),
+        ("registry", "0004_alternative_contacts"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

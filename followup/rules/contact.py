@@ -111,6 +111,16 @@ def next_try(policy: Policy, reach: Reach, today: date) -> NextTry:
     return _proposal(policy, reach, tries, means, today)
 
 
+def in_words(proposal: NextTry) -> str:
+    """Say a proposal as a sentence begins."""
+    starts = {
+        Verdict.TRY: "Next",
+        Verdict.CANNOT: "Cannot be reached",
+        Verdict.STOPPED: "Not to be tried",
+    }
+    return f"{starts[proposal.verdict]}: {proposal.words}"
+
+
 def exhausted(policy: Policy, tries: list[Try], ways: list[str]) -> bool:
     """Say whether the policy has been followed to its end without an answer.
 

@@ -142,7 +142,11 @@ def _contacts(
     zone: ZoneInfo,
 ) -> Contacts:
     days = [(_day(one.tried_at, zone), one) for one in attempts]
-    declined = {one.review_id: day for day, one in days if one.outcome == contact.DECLINED}
+    declined = {
+        one.review_id: day
+        for day, one in days
+        if one.outcome == contact.DECLINED and one.review_id is not None
+    }
     if identity is None:
         return Contacts(NOBODY, (), tuple(attempts), declined)
     answers = [(day, one) for day, one in days if one.outcome in contact.HEARD]

@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
+from urllib.parse import urlencode
 
 from django.db.models import (
     Case,
@@ -37,6 +38,9 @@ from registry.selectors.visible import Viewer
 
 WAITING = (ReviewState.PLANNED, ReviewState.BOOKED, ReviewState.MISSED)
 LOOK_AHEAD_DAYS = 14
+LOST = Unreachable.objects.filter(
+    patient=OuterRef("procedure__injury__patient"), site=OuterRef("site"), ended_on__isnull=True
+)
 
 
 @dataclass(frozen=True)
@@ -47,6 +51,16 @@ class DueFilter:
     week_of: date | None = None
     clinic_id: int | None = None
     surgeon_id: int | None = None
+
+    def address(self) -> str:
+        """Return the filter as an address writes it."""
+        asked = {
+            "show": self.show,
+            "week": self.week_of.isoformat() if self.week_of else "",
+            "clinic": self.clinic_id or "",
+            "surgeon": self.surgeon_id or "",
+        }
+        return urlencode({name: value for name, value in asked.items() if value})
 
 
 SHOWS = {
@@ -75,11 +89,8 @@ def due_list(user: Viewer, today: date, wanted: DueFilter) -> DueList:
     """Return the waiting reviews that a person may see, in the order of followup/rules/urgency.py."""
     rows = _waiting(visible(user, Review, "see_due"))
     overdue = _overdue(rows, today)
-    lost = Unreachable.objects.filter(
-        patient=OuterRef("procedure__injury__patient"), site=OuterRef("site"), ended_on__isnull=True
-    )
     rows = _filtered(rows.filter(_in_sight(today, wanted, overdue)), today, wanted)
-    rows = _placed(rows.alias(is_lost=Exists(lost)), today, overdue)
+    rows = _placed(rows.alias(is_lost=Exists(LOST)), today, overdue)
     rows = rows.order_by("tier", "due_on", "id")
     if wanted.show == "unreachable":
         return DueList(rows.filter(is_lost=True), rows.none())
@@ -92,17 +103,27 @@ def due_reviews(user: Viewer, today: date, wanted: DueFilter) -> "QuerySet[Any]"
     return due_list(user, today, wanted).rows
 
 
+def in_order(rows: "QuerySet[Any]", today: date) -> "QuerySet[Any]":
+    """Put any reviews in the order of the list."""
+    placed = _placed(rows, today, _overdue(_waiting(rows), today))
+    ordered: QuerySet[Any] = placed.order_by("tier", "due_on", "id")
+    return ordered
+
+
+def with_standing(rows: "QuerySet[Any]") -> "QuerySet[Any]":
+    """Say of each review since when and why its patient cannot be reached, where that is so."""
+    standing: QuerySet[Any] = rows.annotate(
+        lost_since=Subquery(LOST.values("since")[:1]),
+        lost_reason=Subquery(LOST.values("reason")[:1]),
+    )
+    return standing
+
+
 def with_details(rows: "QuerySet[Any]") -> "QuerySet[Any]":
     """Fetch with a page of reviews what its lines show, in a fixed number of queries."""
-    lost = Unreachable.objects.filter(
-        patient=OuterRef("procedure__injury__patient"), site=OuterRef("site"), ended_on__isnull=True
-    )
     slots = Appointment.objects.select_related("clinic")
-    return (
-        rows.annotate(
-            lost_since=Subquery(lost.values("since")[:1]),
-            lost_reason=Subquery(lost.values("reason")[:1]),
-        )
+    detailed: QuerySet[Any] = (
+        with_standing(rows)
         .select_related(
             "site",
             "step",
@@ -111,6 +132,7 @@ def with_details(rows: "QuerySet[Any]") -> "QuerySet[Any]":
         )
         .prefetch_related(Prefetch("appointments", queryset=slots))
     )
+    return detailed
 
 
 def in_sight_pairs(site_ids: Collection[int], today: date) -> Iterator[tuple[int, int]]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from followup.models.reviews import AppointmentState, Review
+from followup.models.reviews import Appointment, AppointmentState, Review
 from followup.rules.contact import NextTry, Verdict
 from followup.rules.urgency import DueFacts, Tier, reason
 from followup.rules.windows import Timing, Window, timing
@@ -50,33 +50,50 @@ def lines(reviews: Sequence[Review], today: date) -> list[DueRow]:
     return [_line(one, known[one.pk], proposals[one.pk], today) for one in reviews]
 
 
-def _line(review: Any, known: Contacts, next_try: NextTry, today: date) -> DueRow:
+def reason_of(review: Any, today: date) -> str:
+    """Say in words why a review stands where it does."""
     kind = review.procedure.construct.construct_type if _has_construct(review) else None
     removal_due = (
         review.procedure.performed_on + timedelta(weeks=kind.removal_due_weeks)
         if kind is not None and kind.removal_due_weeks
         else None
     )
-    booked = [one for one in review.appointments.all() if one.state == AppointmentState.BOOKED]
-    facts = DueFacts(
-        tier=Tier(review.tier),
-        today=today,
-        due_on=review.due_on,
-        closes_on=review.closes_on,
-        removal_due_on=removal_due,
-        is_booked=bool(booked),
+    return reason(
+        DueFacts(
+            tier=Tier(review.tier),
+            today=today,
+            due_on=review.due_on,
+            closes_on=review.closes_on,
+            removal_due_on=removal_due,
+            is_booked=_booked(review) is not None,
+        )
     )
+
+
+def slot_of(review: Any) -> str:
+    """Return the slot that is booked, in words; nothing where none is."""
+    slot = _booked(review)
+    return f"{slot.on:%a %d %b} {slot.at:%H:%M}, {slot.clinic}" if slot is not None else ""
+
+
+def _line(review: Any, known: Contacts, next_try: NextTry, today: date) -> DueRow:
+    slot = _booked(review)
     return DueRow(
         review=review,
         name=str(review.procedure.injury.patient.identity),
-        reason=reason(facts),
+        reason=reason_of(review, today),
         act_now=review.tier <= Tier.EARLY_AFTER_DEPARTURE,
         timing=timing(Window(review.opens_on, review.due_on, review.closes_on), today),
-        slot=f"{booked[0].on:%a %d %b} {booked[0].at:%H:%M}, {booked[0].clinic}" if booked else "",
-        slot_has_come=bool(booked) and booked[0].on <= today,
+        slot=slot_of(review),
+        slot_has_come=slot is not None and slot.on <= today,
         contacts=known,
         next_try=next_try,
     )
+
+
+def _booked(review: Any) -> Appointment | None:
+    slots = review.appointments.all()
+    return next((one for one in slots if one.state == AppointmentState.BOOKED), None)
 
 
 def _has_construct(review: Any) -> bool:

@@ -1,19 +1,23 @@
 from collections.abc import Callable
-from datetime import date, timedelta
 from typing import Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from followup.forms.due import AttemptForm, BookForm, ConfirmForm, NotNeededForm
-from followup.models import Clinic, Review
+from followup.forms.due_filters import wanted_of
+from followup.models import Clinic, Review, SavedFilter
+from followup.rules.contact import NextTry, in_words
 from followup.selectors import due as selector
 from followup.selectors import due_lines, slots
-from followup.selectors.sums import review_sums
+from followup.selectors.contacts import for_reviews
+from followup.selectors.sums import last_night
+from followup.selectors.tasks import open_tasks
 from followup.selectors.visible import visible
 from followup.services import contacts, reviews
 from registry.errors import BadInput, HoldfastError, StaleVersion
@@ -21,32 +25,35 @@ from registry.models.people import Person
 from registry.selectors.visible import require, site_ids
 
 PER_PAGE = 50
-LONGEST_NUMBER = 18
 
 
 @require_GET
 def due(request: HttpRequest) -> HttpResponse:
     require(request.user, "see_due")
+    own = list(SavedFilter.objects.filter(person=request.user.pk))
+    start = next((one for one in own if one.is_start), None)
+    if start is not None and not request.GET:
+        return redirect(f"{reverse('due')}?{start.query}")
     today = timezone.localdate()
-    wanted = _filter(request)
-    rows = selector.due_reviews(request.user, today, wanted)
-    page = Paginator(selector.with_details(rows), PER_PAGE).get_page(request.GET.get("page"))
+    wanted = wanted_of(request.GET)
+    found = selector.due_list(request.user, today, wanted)
+    page = Paginator(selector.with_details(found.rows), PER_PAGE).get_page(request.GET.get("page"))
     return render(
         request,
         "followup/due.html",
         {
             "page": page,
             "lines": due_lines.lines(list(page.object_list), today),
+            "left_out": found.left_out.count(),
             "wanted": wanted,
             "shows": selector.SHOWS,
             "clinics": visible(request.user, Clinic, "see_due").filter(is_active=True),
-            "surgeons": Person.objects.filter(
-                memberships__role="surgeon",
-                memberships__site__in=site_ids(request.user, "see_due"),
-            ).distinct(),
+            "surgeons": surgeons_of(request.user),
             "query": _query_without_page(request),
-            "today": today,
-            "sums": review_sums(request.user),
+            "filters": own,
+            "here": wanted.address(),
+            "tasks_open": open_tasks(request.user).count(),
+            "night": last_night(request.user),
             "may_book_at": site_ids(request.user, "book"),
             "may_note_at": site_ids(request.user, "record_contact"),
             "may_end_at": site_ids(request.user, "end_review"),
@@ -54,26 +61,10 @@ def due(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _filter(request: HttpRequest) -> selector.DueFilter:
-    def number(name: str) -> int | None:
-        text = request.GET.get(name, "")
-        return int(text) if text.isdecimal() and len(text) <= LONGEST_NUMBER else None
-
-    show = request.GET.get("show", "all")
-    return selector.DueFilter(
-        show=show if show in selector.SHOWS else "all",
-        week_of=_week(request.GET.get("week", "")),
-        clinic_id=number("clinic"),
-        surgeon_id=number("surgeon"),
-    )
-
-
-def _week(text: str) -> date | None:
-    try:
-        first = date.fromisoformat(text)
-        return first if first + timedelta(days=6) else None
-    except (ValueError, OverflowError):
-        return None
+def surgeons_of(user: Any) -> Any:
+    return Person.objects.filter(
+        memberships__role="surgeon", memberships__site__in=site_ids(user, "see_due")
+    ).distinct()
 
 
 def _query_without_page(request: HttpRequest) -> str:
@@ -101,6 +92,7 @@ def _act(
     heading: str,
     button: str,
     do: Callable[[Any, int], str],
+    **more: Any,
 ) -> HttpResponse:
     """Show one act on a review as a page or, to htmx, as a part; do it when it is sent."""
     if request.method == "POST" and form.is_valid():
@@ -118,7 +110,8 @@ def _act(
         "review": review,
         "heading": heading,
         "button": button,
-        "back": request.GET.get("back", ""),
+        "back": _address(request),
+        **more,
     }
     return render(request, template, context)
 
@@ -132,14 +125,19 @@ def _refuse(form: Any, fault: HoldfastError, review: Review) -> None:
         form.add_error(None, str(fault))
 
 
+def _address(request: HttpRequest) -> str:
+    """Return the view of the list from which somebody came."""
+    return wanted_of(QueryDict(request.GET.get("back", "")[:300])).address()
+
+
 def _back(request: HttpRequest) -> HttpResponse:
     """Return to the list as it was; to htmx, by a full load, so that counts and order are fresh."""
-    answer = redirect("due")
     if getattr(request, "htmx", False):
         htmx = HttpResponse(status=204)
         htmx["HX-Refresh"] = "true"
         return htmx
-    return answer
+    came_from = "back" in request.GET
+    return redirect(f"{reverse('due')}?{_address(request)}" if came_from else reverse("due"))
 
 
 @require_http_methods(["GET", "POST"])
@@ -169,13 +167,22 @@ def book(request: HttpRequest, review_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def attempt(request: HttpRequest, review_id: int) -> HttpResponse:
     review = _review(request, review_id, "record_contact")
-    form = AttemptForm(request.POST or None)
+    known, proposal = _next_try(review)
+    form = AttemptForm(request.POST or None, initial={"means": proposal.means or None})
 
     def do(cleaned: Any, version: int) -> str:
         contacts.record_attempt(review=review, by=request.user, now=timezone.now(), **cleaned)
-        return f"Noted for {review.procedure.injury.patient.identity}."
+        _, after = _next_try(review)
+        return f"Noted for {review.procedure.injury.patient.identity}. {in_words(after)}."
 
-    return _act(request, review, form, "A try at reaching the patient", "Note it", do)
+    heading = "A try at reaching the patient"
+    more = {"contacts": known, "next_try": in_words(proposal)}
+    return _act(request, review, form, heading, "Note it", do, **more)
+
+
+def _next_try(review: Review) -> tuple[Any, NextTry]:
+    known, proposals = for_reviews([review], timezone.localdate())
+    return known[review.pk], proposals[review.pk]
 
 
 @require_http_methods(["GET", "POST"])

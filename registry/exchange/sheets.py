@@ -93,6 +93,36 @@ def write_rows(target: TextIO, header: Sequence[str], rows: Iterable[Sequence[ob
     return count
 
 
+def csv_lines(header: Sequence[str], rows: Iterable[Sequence[object]]) -> Iterator[str]:
+    """Yield a CSV table line by line, for a table that is never held as a whole."""
+    buffer = io.StringIO()
+    for row in chain([header], rows):
+        csv.writer(buffer).writerow([guarded("" if cell is None else str(cell)) for cell in row])
+        yield buffer.getvalue()
+        buffer.seek(0)
+        buffer.truncate()
+
+
+def write_workbook(
+    target: Any, title: str, header: Sequence[str], rows: Iterable[Sequence[object]]
+) -> None:
+    """Write an XLSX workbook of one sheet in which no cell can run as a formula.
+
+    Numbers and days stay what they are; everything else is text.
+    """
+    book = openpyxl.Workbook(write_only=True)
+    page = book.create_sheet(title)
+    for row in chain([header], rows):
+        page.append([_kept(cell) for cell in row])
+    book.save(target)
+
+
+def _kept(cell: object) -> object:
+    if cell is None or (isinstance(cell, int | float | date) and not isinstance(cell, bool)):
+        return cell
+    return guarded(str(cell))
+
+
 def write_rejected(
     target: TextIO, header: Sequence[str], rejected: Iterable[tuple[Row, str]]
 ) -> int:

@@ -4,6 +4,8 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
+from django.db.models import QuerySet
+
 from registry import notices
 from registry.errors import BadInput, IllegalTransition
 from registry.models.identities import AlternativeContact, Identifier, Identity
@@ -147,7 +149,7 @@ def _move(rows: Iterable[Any], to: Patient, by: Person, now: datetime) -> list[i
 def _hand_over(
     model: type[Identifier | PatientSite | AlternativeContact], merged: Patient, kept: Patient
 ) -> list[int]:
-    rows = model._default_manager.filter(patient=merged)
+    rows: QuerySet[Any] = model._default_manager.filter(patient=merged)
     if model is PatientSite:
         already = PatientSite.objects.filter(patient=kept).values("site_id")
         rows = rows.exclude(site_id__in=already)

@@ -26,6 +26,11 @@ SECTIONS = (
     ("setup-construct-types", "Construct types", "What figures are grouped by; removal windows."),
     ("setup-protocols", "Protocols", "When patients come back and what is collected; by version."),
     ("setup-clinics", "Clinic days", "When clinic is held, and on which days it is not."),
+    (
+        "setup-contact",
+        "Contact",
+        "How often and by what means a patient is tried, and when to stop.",
+    ),
     ("setup-definitions", "Primary definitions", "What each site calls a lost reduction."),
 )
 

@@ -48,6 +48,13 @@ function walkRows(event) {
   }
 }
 
+// Print the page by a button.
+function printPage(event) {
+  if (event.target.closest("[data-print]")) {
+    window.print();
+  }
+}
+
 // Warn before leaving a form in which something was typed and not sent.
 function watchTyping() {
   const form = document.querySelector("form[data-keep]");
@@ -79,6 +86,7 @@ function sayRefusal(event) {
 document.addEventListener("DOMContentLoaded", () => { focusFirst(); watchTyping(); });
 document.addEventListener("submit", guardSubmit);
 document.addEventListener("change", sendOnChange);
+document.addEventListener("click", printPage);
 document.addEventListener("keydown", walkRows);
 document.addEventListener("htmx:responseError", sayRefusal);
 document.addEventListener("htmx:sendError", sayRefusal);

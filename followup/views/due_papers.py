@@ -1,0 +1,82 @@
+from collections.abc import Iterator
+
+from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from followup.forms.due_filters import day_of, number_of, wanted_of
+from followup.models.calendars import Clinic
+from followup.selectors import papers
+from followup.selectors.due import SHOWS
+from followup.selectors.due_export import HEADER, export_rows
+from followup.selectors.sums import nights, review_sums
+from followup.selectors.visible import visible
+from registry.exchange import sheets
+from registry.selectors.visible import require
+
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+@require_GET
+def sums(request: HttpRequest) -> HttpResponse:
+    require(request.user, "see_due")
+    context = {"sums": review_sums(request.user), "nights": nights(request.user)}
+    return render(request, "followup/review_sums.html", context)
+
+
+@require_GET
+def clinic_list(request: HttpRequest) -> HttpResponse:
+    require(request.user, "see_clinic")
+    day = day_of(request.GET.get("day", "")) or timezone.localdate()
+    clinic_id = number_of(request.GET.get("clinic", ""))
+    context = {
+        "day": day,
+        "clinic_id": clinic_id,
+        "clinics": visible(request.user, Clinic, "see_clinic").select_related("site"),
+        "sheets": papers.clinic_sheets(request.user, day, clinic_id),
+        "printed_at": timezone.localtime(),
+    }
+    return render(request, "followup/clinic_list.html", context)
+
+
+@require_GET
+def call_sheet(request: HttpRequest) -> HttpResponse:
+    require(request.user, "see_due")
+    today = timezone.localdate()
+    wanted = wanted_of(request.GET)
+    context = {
+        "sheet": papers.call_sheet(request.user, today, wanted),
+        "shown": SHOWS[wanted.show],
+        "address": wanted.address(),
+        "today": today,
+        "printed_at": timezone.localtime(),
+    }
+    return render(request, "followup/call_sheet.html", context)
+
+
+@require_GET
+def due_csv(request: HttpRequest) -> StreamingHttpResponse:
+    require(request.user, "see_due")
+    today = timezone.localdate()
+    rows = export_rows(request.user, today, wanted_of(request.GET))
+    answer = StreamingHttpResponse(_marked(rows), content_type="text/csv; charset=utf-8")
+    answer["Content-Disposition"] = f'attachment; filename="due-{today.isoformat()}.csv"'
+    return answer
+
+
+def _marked(rows: Iterator[tuple[object, ...]]) -> Iterator[str]:
+    # A spreadsheet program takes text for UTF-8 only when it begins with the mark.
+    yield "\ufeff"
+    yield from sheets.csv_lines(HEADER, rows)
+
+
+@require_GET
+def due_xlsx(request: HttpRequest) -> HttpResponse:
+    require(request.user, "see_due")
+    today = timezone.localdate()
+    answer = HttpResponse(content_type=XLSX)
+    answer["Content-Disposition"] = f'attachment; filename="due-{today.isoformat()}.xlsx"'
+    rows = export_rows(request.user, today, wanted_of(request.GET))
+    sheets.write_workbook(answer, "Due", HEADER, rows)
+    return answer
