@@ -181,14 +181,15 @@ def _proposal(policy: Policy, reach: Reach, tries: list[Try], means: str, today:
 def _after(tries: list[Try], heard_on: date | None) -> str:
     if not tries:
         return f"; last heard of on {_day(heard_on)}" if heard_on else ""
-    number = "1 try" if len(tries) == 1 else f"{len(tries)} tries"
-    return f", after {number}; the last, by {WORDS[tries[-1].means]}, on {_day(tries[-1].on)}"
+    return (
+        f", after {_tries(tries)}; the last, by {WORDS[tries[-1].means]}, on {_day(tries[-1].on)}"
+    )
 
 
 def _enough(tries: list[Try]) -> str:
     names = [WORDS[means] for means in MEANS if any(one.means == means for one in tries)]
     days = (tries[-1].on - tries[0].on).days
-    return f"{len(tries)} tries in {days} days without an answer ({', '.join(names)})"
+    return f"{_tries(tries)} in {_days(days)} without an answer ({', '.join(names)})"
 
 
 def _no_way(reach: Reach, tries: list[Try], today: date) -> NextTry:
@@ -198,6 +199,14 @@ def _no_way(reach: Reach, tries: list[Try], today: date) -> NextTry:
     if reach.available <= reach.refused:
         return NextTry(Verdict.STOPPED, "has refused every means that there is")
     return NextTry(Verdict.CANNOT, "every number and address that may be used is wrong")
+
+
+def _tries(tries: list[Try]) -> str:
+    return "1 try" if len(tries) == 1 else f"{len(tries)} tries"
+
+
+def _days(number: int) -> str:
+    return "1 day" if number == 1 else f"{number} days"
 
 
 def _day(day: date) -> str:

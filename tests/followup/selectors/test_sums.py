@@ -1,6 +1,6 @@
 """The daily sums: planned reviews against all the ways in which one can stand."""
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -8,9 +8,11 @@ from django.test import Client
 
 from followup.models import Review
 from followup.rules import states
-from followup.selectors.sums import WAYS, review_sums
+from followup.selectors.sums import WAYS, counted_by_site, last_night, nights, review_sums
+from followup.services.sums import count_reviews
 from registry.models import Person
 from tests import builders
+from tests.builders import NOW, TODAY
 
 pytestmark = pytest.mark.usefixtures("defaults")
 OPERATED = date(2026, 6, 5)
@@ -52,8 +54,42 @@ def test_another_sites_reviews_are_in_no_sum(outsider: Person) -> None:
     assert review_sums(outsider).planned == 0
 
 
-def test_the_due_page_shows_the_sums(client: Client, coordinator: Person) -> None:
+def test_each_site_is_counted_apart(coordinator: Person) -> None:
+    builders.procedure(performed_on=OPERATED)
+    counted = counted_by_site()
+    assert counted == {builders.site().pk: review_sums(coordinator)}
+
+
+def test_the_nights_of_ones_sites_are_summed_latest_first(
+    coordinator: Person, outsider: Person
+) -> None:
+    builders.procedure(performed_on=OPERATED)
+    for days in (0, 1):
+        count_reviews(now=NOW, today=TODAY + timedelta(days=days))
+    assert [night.on for night in nights(coordinator)] == [TODAY + timedelta(days=1), TODAY]
+    night = last_night(coordinator)
+    assert night is not None
+    assert (night.on, night.sums) == (TODAY + timedelta(days=1), review_sums(coordinator))
+    theirs = last_night(outsider)
+    assert theirs is not None
+    assert theirs.sums.planned == 0
+
+
+def test_before_the_first_night_there_is_none(coordinator: Person) -> None:
+    assert last_night(coordinator) is None
+
+
+def test_the_due_page_shows_the_sums_of_the_night(client: Client, coordinator: Person) -> None:
     builders.procedure(performed_on=OPERATED)
     client.force_login(coordinator)
+    assert "They are counted every night" in client.get("/due/").content.decode()
+    count_reviews(now=NOW, today=TODAY)
     page = " ".join(client.get("/due/").content.decode().split())
-    assert "7 reviews planned so far; difference 0" in page
+    assert "7 reviews planned by 25 Nov 2026; difference 0" in page
+
+
+def test_the_sums_are_counted_anew_on_their_own_page(client: Client, coordinator: Person) -> None:
+    builders.procedure(performed_on=OPERATED)
+    client.force_login(coordinator)
+    page = " ".join(client.get("/due/sums/").content.decode().split())
+    assert "7 reviews planned so far, counted just now; difference <strong>0</strong>" in page

@@ -339,3 +339,18 @@ def test_values_beyond_the_header_are_not_lost_on_rejection() -> None:
     target = io.StringIO(newline="")
     sheets.write_rejected(target, sheet.header, [(row, row.fault) for row in sheet.rows])
     assert target.getvalue().splitlines()[1] == "1,2,has 3 values where the header names 2,3"
+
+
+def test_a_table_is_streamed_line_by_line_and_runs_no_formula() -> None:
+    lines = list(sheets.csv_lines(["name", "day"], [["=1+1", date(2026, 11, 25)], ["a,b", None]]))
+    assert lines == ["name,day\r\n", "'=1+1,2026-11-25\r\n", '"a,b",\r\n']
+
+
+def test_a_workbook_keeps_numbers_and_days_and_runs_no_formula() -> None:
+    target = io.BytesIO()
+    row = ["=1+1", 3, date(2026, 11, 25), None, True]
+    sheets.write_workbook(target, "Due", ["a", "b", "c", "d", "e"], [row])
+    page = openpyxl.load_workbook(target)["Due"]
+    assert [page[f"{column}2"].value for column in "ABDE"] == ["'=1+1", 3, None, "True"]
+    assert page["C2"].value.date() == date(2026, 11, 25)
+    assert page["A2"].data_type == "s"
