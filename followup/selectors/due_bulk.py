@@ -14,12 +14,11 @@ from followup.rules import clinic_list, review_reminders
 from followup.rules.windows import Window
 from followup.selectors import contacts
 from followup.selectors.due import WAITING, in_order, with_details
+from followup.selectors.messages import policy_of, rules_of
 from followup.selectors.slots import times_of
 from followup.selectors.visible import visible
 from registry.selectors.visible import Viewer
 
-# By which the service sends; the site's own choice narrows it.
-OFFERED = ("email",)
 GONE = (MessageState.STOPPED, MessageState.FAILED)
 
 
@@ -79,13 +78,15 @@ def reminders_of(reviews: Sequence[Any], today: date) -> list[Planned]:
     rules = contacts.policies({one.site_id for one in reviews})
     known, _ = contacts.for_reviews(reviews, today)
     last = last_reminders(one.pk for one in reviews)
+    sites = {one.site_id: one.site for one in reviews}
+    offered = {key: rules_of(policy_of(site)).means for key, site in sites.items()}
     rows = []
     for one in reviews:
         facts = review_reminders.Facts(
             state=one.state,
             window=_window(one),
             reach=known[one.pk].of_review(one.pk),
-            offered=OFFERED,
+            offered=offered[one.site_id],
             booked_on=_booked_on(one),
             last_on=last.get(one.pk),
         )

@@ -8,7 +8,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("followup", "0006_message_key_once"),
+        ("followup", "0012_fill_messages_being_sent"),
         ("registry", "0004_alternative_contacts"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
