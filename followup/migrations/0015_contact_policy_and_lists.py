@@ -8,7 +8,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("followup", "0012_fill_messages_being_sent"),
+        ("followup", "0014_levelling_proposals"),
         ("registry", "0004_alternative_contacts"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
