@@ -58,8 +58,6 @@ def plan_status(
     for procedure in Procedure.objects.filter(injury__patient=patient).select_related(
         "injury__patient", "site"
     ):
-        if patient.status == PatientStatus.ACTIVE:
-            planning.reopen_after_return(procedure=procedure, by=by, now=now, today=today)
         planning.plan_reviews(procedure=procedure, by=by, now=now, today=today)
 
 

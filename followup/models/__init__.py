@@ -9,7 +9,7 @@ from followup.models.lists import ReviewSum, SavedFilter
 from followup.models.load import LoadLine, LoadProposal
 from followup.models.messages import Message, MessagePolicy, MessageStep, MessageTemplate
 from followup.models.motion import MotionExam
-from followup.models.protocols import Protocol, ProtocolStep, ProtocolVersion
+from followup.models.protocols import Protocol, ProtocolStep, ProtocolVersion, VersionMove
 from followup.models.questionnaires import (
     Answer,
     Invitation,
@@ -55,5 +55,6 @@ __all__ = [
     "Task",
     "Unreachable",
     "UrgentAdvice",
+    "VersionMove",
     "Wording",
 ]

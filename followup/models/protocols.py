@@ -1,10 +1,11 @@
 """Versioned follow-up schedules: a protocol, its versions, and their steps."""
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
-from registry.models.base import AuditedRow, one_of
+from registry.models.base import AuditedRow, ClinicalRow, one_of
 from registry.models.constructs import ConstructType
+from registry.models.procedures import Procedure
 from registry.models.sites import Site
 
 
@@ -112,3 +113,26 @@ class ProtocolStep(AuditedRow):
 
     def __str__(self) -> str:
         return self.name
+
+
+class VersionMove(ClinicalRow):
+    """One operation that was deliberately moved from the version of its protocol to another."""
+
+    procedure = models.ForeignKey(Procedure, on_delete=models.PROTECT, related_name="version_moves")
+    from_version = models.ForeignKey(ProtocolVersion, on_delete=models.PROTECT, related_name="+")
+    to_version = models.ForeignKey(ProtocolVersion, on_delete=models.PROTECT, related_name="moves")
+    reason = models.CharField(max_length=300)
+
+    class Meta(ClinicalRow.Meta):
+        ordering = ["id"]
+        constraints = [
+            *ClinicalRow.Meta.constraints,
+            models.CheckConstraint(
+                condition=~Q(from_version=F("to_version")),
+                name="followup_versionmove_to_another",
+            ),
+            models.CheckConstraint(condition=~Q(reason=""), name="followup_versionmove_reason"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.from_version} to {self.to_version}"

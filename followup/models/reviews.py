@@ -29,6 +29,7 @@ class EndedBecause(models.TextChoices):
     MOVED = "moved", "The patient moved away"
     REVISION = "revision", "A revision started a new schedule"
     REMOVAL = "removal", "A removal started a new schedule"
+    PROTOCOL = "protocol", "The protocol no longer asks for it"
 
 
 class Review(ClinicalRow):
@@ -40,6 +41,8 @@ class Review(ClinicalRow):
     due_on = models.DateField()
     closes_on = models.DateField()
     proposed_on = models.DateField()
+    # A person moved the proposed day, for example to level a clinic: planning keeps it if it can.
+    day_chosen = models.BooleanField(default=False, db_default=False)
     state = models.CharField(
         max_length=12, choices=ReviewState.choices, default=ReviewState.PLANNED
     )

@@ -4,12 +4,21 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from followup.rules.states import BOOKED, CLOSED_BY, DEATH, MISSED, NOT_NEEDED, PLANNED
+from followup.rules.states import (
+    BOOKED,
+    CLOSED_BY,
+    LAPSED,
+    MISSED,
+    NOT_NEEDED,
+    PLANNED,
+    PROTOCOL,
+    RETURNS,
+)
 from followup.rules.windows import StepPlan, Window, window_for
 
-OPEN = frozenset({PLANNED, BOOKED})
 # A missed review waits for a new slot until its window closes, so an ending closes it as well.
-WAITING = OPEN | {MISSED}
+WAITING = frozenset({PLANNED, BOOKED, MISSED})
+CREATE, MOVE, CLOSE, REOPEN = "create", "move", "close", "reopen"
 
 
 @dataclass(frozen=True)
@@ -35,13 +44,19 @@ class Calendar:
 
 @dataclass(frozen=True)
 class ExistingReview:
-    """A review as it stands."""
+    """A review as it stands.
+
+    `day_chosen`: a person moved its proposed day. `follows`: its step is of the version that is
+    planned by; what happened under another version keeps the step under which it happened.
+    """
 
     step_code: str
     window: Window
     proposed_on: date
     state: str
     ended_because: str = ""
+    day_chosen: bool = False
+    follows: bool = True
 
 
 @dataclass(frozen=True)
@@ -55,7 +70,10 @@ class PlannedReview:
 
 @dataclass(frozen=True)
 class Difference:
-    """What to create, to move and to reopen, and what to close with which reason, by step code."""
+    """What to create, to move and to reopen, and what to close with which reason, by step code.
+
+    What is closed may be moved first: a closed review keeps the window of the day that is known now.
+    """
 
     create: tuple[PlannedReview, ...] = ()
     move: tuple[PlannedReview, ...] = ()
@@ -78,51 +96,119 @@ def plan(
 ) -> Difference:
     """Compare what should exist with what does.
 
-    What has happened (attended, lapsed, not needed) is never touched, and a missed review is not
-    moved. An ending closes what waits (planned, booked, missed) and was due after it or is still open
-    on its day; the earliest ending counts.
-    With `today`, a review is opened again when the ending that closed it no longer stands: it was
-    entered in error, or its date corrected. Where its window is over it stays closed, unless it was
-    a death that closed it, which can only have been an error.
+    What has happened (attended, or decided in clinic as not needed) is never touched. The rest
+    follows from the facts alone, in whatever order they became known:
+
+    - Windows follow the operation date, also those of missed and closed reviews.
+    - The earliest ending closes what waits and was due after it or is still open on its day. A review
+      that lapsed before the ending was known is closed by it as well.
+    - A review whose step the protocol no longer has is closed by that, unless an ending closes it.
+    - With `today`, a review is opened again when what closed it does not stand, or no longer reaches
+      it. After a return (or a change of protocol) only windows that are still open come back.
+    - With `today`, a lapsed review waits again when its window turns out to be another one.
+    - A proposed day is the clinic day nearest to the due day, unless a person chose another one that
+      can stand.
     """
-    ending = min(endings, key=lambda one: one.on, default=None)
+    ending = min(endings, key=_first, default=None)
     there = {review.step_code: review for review in existing}
-    create, move, reopen, close = [], [], [], {}
+    done: dict[str, list[PlannedReview]] = {CREATE: [], MOVE: [], REOPEN: []}
+    close = {}
     for step in steps:
         wanted = _wanted(operated_on, step, calendar)
-        present = there.get(step.code)
+        present = there.pop(step.code, None)
         if ending is not None and wanted.window.closes_on >= ending.on:
-            if present is not None and present.state in WAITING:
+            acts = _acts_when_over(present, wanted, ending)
+            if CLOSE in acts:
                 close[step.code] = ending.because
-        elif present is None:
-            create.append(wanted)
-        elif _is_to_move(present, wanted, calendar):
-            move.append(wanted)
-        elif _is_to_reopen(present, wanted, today):
-            reopen.append(wanted)
-    return Difference(tuple(create), tuple(move), close, tuple(reopen))
+        else:
+            acts = _acts_when_wanted(present, wanted, calendar, endings, today)
+        for act in acts & done.keys():
+            done[act].append(wanted)
+    for present in there.values():
+        because = _gone_because(present, ending)
+        if present.state != LAPSED and _is_to_close(present, because):
+            close[present.step_code] = because
+    return Difference(tuple(done[CREATE]), tuple(done[MOVE]), close, tuple(done[REOPEN]))
+
+
+def _acts_when_over(
+    present: ExistingReview | None, wanted: PlannedReview, ending: Ending
+) -> frozenset[str]:
+    """Say what to do about a step that an ending reaches."""
+    if present is None:
+        return frozenset()
+    is_to_close = _is_to_close(present, ending.because)
+    is_to_move = (is_to_close or _is_closed(present)) and _is_elsewhere(present, wanted)
+    return frozenset(act for act, do in ((CLOSE, is_to_close), (MOVE, is_to_move)) if do)
+
+
+def _acts_when_wanted(
+    present: ExistingReview | None,
+    wanted: PlannedReview,
+    calendar: Calendar,
+    endings: Sequence[Ending],
+    today: date | None,
+) -> frozenset[str]:
+    """Say what to do about a step that no ending reaches."""
+    if present is None:
+        return frozenset({CREATE})
+    if _is_to_reopen(present, wanted, endings, today):
+        return frozenset({REOPEN})
+    return frozenset({MOVE}) if _is_to_move(present, wanted, calendar) else frozenset()
+
+
+def _gone_because(present: ExistingReview, ending: Ending | None) -> str:
+    """Say what closes a review whose step the protocol no longer has."""
+    if ending is not None and present.window.closes_on >= ending.on:
+        return ending.because
+    return PROTOCOL
+
+
+def _first(ending: Ending) -> tuple[date, int]:
+    """Order endings by their day; of one day, death comes before what it makes needless."""
+    return ending.on, CLOSED_BY.index(ending.because)
+
+
+def _is_closed(present: ExistingReview) -> bool:
+    return present.state == NOT_NEEDED and present.ended_because in CLOSED_BY
+
+
+def _is_to_close(present: ExistingReview, because: str) -> bool:
+    if _is_closed(present):
+        return present.ended_because != because
+    return present.state in WAITING or (present.state == LAPSED and present.follows)
+
+
+def _is_elsewhere(present: ExistingReview, wanted: PlannedReview) -> bool:
+    return present.window != wanted.window or not present.follows
 
 
 def _is_to_move(present: ExistingReview, wanted: PlannedReview, calendar: Calendar) -> bool:
-    if present.state not in OPEN:
+    if present.state not in WAITING and not _is_closed(present):
         return False
-    if present.window != wanted.window:
+    if _is_elsewhere(present, wanted):
         return True
-    # A day that was closed after the review was planned; a booked one is re-booked by a person.
-    return (
-        present.state == PLANNED
-        and not calendar.is_clinic_day(present.proposed_on)
-        and present.proposed_on != wanted.proposed_on
-    )
+    # A booked slot is re-booked by a person.
+    if present.state != PLANNED or present.proposed_on == wanted.proposed_on:
+        return False
+    return not (present.day_chosen and calendar.is_clinic_day(present.proposed_on))
 
 
-def _is_to_reopen(present: ExistingReview, wanted: PlannedReview, today: date | None) -> bool:
-    return (
-        today is not None
-        and present.state == NOT_NEEDED
-        and present.ended_because in CLOSED_BY
-        and (wanted.window.closes_on >= today or present.ended_because == DEATH)
-    )
+def _is_to_reopen(
+    present: ExistingReview,
+    wanted: PlannedReview,
+    endings: Sequence[Ending],
+    today: date | None,
+) -> bool:
+    if today is None:
+        return False
+    if present.state == LAPSED:
+        return present.follows and present.window != wanted.window
+    if not _is_closed(present):
+        return False
+    stands = any(one.because == present.ended_because for one in endings)
+    is_undone = stands or present.ended_because not in RETURNS
+    return is_undone or wanted.window.closes_on >= today
 
 
 def propose_day(window: Window, calendar: Calendar) -> date:

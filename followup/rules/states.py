@@ -15,7 +15,10 @@ WORDS = {
     NOT_NEEDED: "not needed",
 }
 DEATH = "death"
-CLOSED_BY = (DEATH, "withdrawal", "moved", "revision", "removal")
+PROTOCOL = "protocol"
+CLOSED_BY = (DEATH, "withdrawal", "moved", "revision", "removal", PROTOCOL)
+# Whoever comes back, to the service or to a protocol, was away; the others can only be undone.
+RETURNS = frozenset({"withdrawal", "moved", PROTOCOL})
 
 
 def _move(present: str, wanted: str, allowed: frozenset[str]) -> str:
@@ -70,6 +73,15 @@ def end(present: str) -> str:
     Raises IllegalTransition.
     """
     return _move(present, NOT_NEEDED, frozenset({PLANNED, BOOKED, MISSED}))
+
+
+def close(present: str) -> str:
+    """Return 'not needed' because the schedule is over; it may have been so for some time.
+
+    A review that lapsed before the ending was known, or was closed by another one, may be closed.
+    Raises IllegalTransition.
+    """
+    return _move(present, NOT_NEEDED, frozenset({PLANNED, BOOKED, MISSED, LAPSED, NOT_NEEDED}))
 
 
 def reopen(present: str) -> str:

@@ -14,6 +14,7 @@ from followup.selectors.visible import visible
 from registry.selectors.visible import Viewer
 
 IN_WINDOW = Q(attended_on__gte=F("opens_on"), attended_on__lte=F("closes_on"))
+CLOSED_WORDS = {"moved": "moving away", "protocol": "a change of protocol"}
 WAYS: dict[str, tuple[str, Q]] = {
     "done_in_window": ("done in window", Q(state=ReviewState.ATTENDED) & IN_WINDOW),
     "done_outside": ("done outside it", Q(state=ReviewState.ATTENDED) & ~IN_WINDOW),
@@ -25,7 +26,7 @@ WAYS: dict[str, tuple[str, Q]] = {
     ),
     **{
         because: (
-            f"closed by {because.replace('moved', 'moving away')}",
+            f"closed by {CLOSED_WORDS.get(because, because)}",
             Q(state=ReviewState.NOT_NEEDED, ended_because=because),
         )
         for because in states.CLOSED_BY

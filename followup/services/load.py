@@ -43,7 +43,7 @@ def move_review(
     _has_room(review, to_on, room_of(review.site_id, today, to_on))
     return records.save(
         review,
-        {"proposed_on": to_on},
+        {"proposed_on": to_on, "day_chosen": True},
         by=by,
         now=now,
         expected_version=expected_version,
@@ -235,7 +235,7 @@ def _move(line: LoadLine, by: Person, now: datetime) -> None:
     try:
         records.save(
             line.review,
-            {"proposed_on": line.to_on},
+            {"proposed_on": line.to_on, "day_chosen": True},
             by=by,
             now=now,
             expected_version=line.review_version,

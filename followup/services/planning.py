@@ -1,14 +1,19 @@
 """Applying the planner: what should exist against what does, in one transaction."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date, datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q
 from django.utils import timezone
 
 from followup.models.calendars import Clinic, ClosedDay
-from followup.models.protocols import ProtocolPurpose, ProtocolStep, ProtocolVersion
+from followup.models.protocols import (
+    ProtocolPurpose,
+    ProtocolStep,
+    ProtocolVersion,
+    VersionMove,
+)
 from followup.models.reviews import Appointment, AppointmentState, Review, ReviewState
 from followup.rules import planner, states
 from followup.rules.windows import Window
@@ -38,25 +43,47 @@ def plan_reviews(
 ) -> planner.Difference:
     """Make the reviews of one operation what they should be; doing it twice changes nothing.
 
-    Reviews stay pinned to the protocol version under which they were first planned.
+    Reviews stay pinned to the protocol version under which they were first planned, until they are
+    moved to another one deliberately.
     """
     existing = list(procedure.reviews.select_related("step__version").order_by("id"))
-    version = existing[0].step.version if existing else _version(procedure)
+    version = pinned_version(procedure, existing)
     if version is None or PURPOSE.get(ProcedureKind(procedure.kind)) is None:
         return planner.Difference()
     steps = {step.code: step for step in version.steps.all()}
-    difference = planner.plan(
-        procedure.performed_on,
-        [plan_of(step) for step in steps.values()],
-        calendar_of(procedure.site_id),
-        [_as_it_stands(review) for review in existing],
-        list(_endings(procedure)),
-        today,
-    )
+    calendar = calendar_of(procedure.site_id)
+    difference = difference_under(procedure, existing, steps, calendar, today)
     if not difference.is_empty:
         with records.change(by=by, reason="planning"):
             _apply(procedure, difference, steps, existing, by, now)
     return difference
+
+
+def pinned_version(procedure: Procedure, existing: Sequence[Review]) -> ProtocolVersion | None:
+    """Return the version that an operation follows: moved to, first planned under, or in force."""
+    moves = list(procedure.version_moves.all())
+    if moves and existing:
+        moved_to: ProtocolVersion = moves[-1].to_version
+        return moved_to
+    return existing[0].step.version if existing else _version(procedure)
+
+
+def difference_under(
+    procedure: Procedure,
+    existing: Sequence[Review],
+    steps: Mapping[str, ProtocolStep],
+    calendar: planner.Calendar,
+    today: date,
+) -> planner.Difference:
+    """Return what the steps of a version would make of an operation's reviews; nothing is saved."""
+    return planner.plan(
+        procedure.performed_on,
+        [plan_of(step) for step in steps.values()],
+        calendar,
+        [_as_it_stands(review, steps) for review in existing],
+        list(_endings(procedure)),
+        today,
+    )
 
 
 def plan_injury(*, procedure: Procedure, by: Person, now: datetime, today: date) -> None:
@@ -79,17 +106,20 @@ def plan_for_construct(*, procedure: Procedure, by: Person, now: datetime, today
     """
     version = _version(procedure)
     reviews = Review.objects.filter(procedure=procedure)
-    pinned = reviews.select_related("step__version").order_by("id").first()
+    existing = list(reviews.select_related("step__version").order_by("id"))
+    pinned = pinned_version(procedure, existing) if existing else None
     untouched = not reviews.exclude(state=ReviewState.PLANNED).exists()
     with records.change(by=by, reason="the protocol of its construct"):
         if (
             pinned is not None
             and version is not None
             and untouched
-            and pinned.step.version.protocol_id != version.protocol_id
+            and pinned.protocol_id != version.protocol_id
         ):
             why = "the protocol of its construct"
-            records.void_all(reviews.order_by(), by=by, now=now, reason=why)
+            moves = VersionMove.objects.filter(procedure=procedure)
+            for rows in (reviews, moves):
+                records.void_all(rows.order_by(), by=by, now=now, reason=why)
         plan_injury(procedure=procedure, by=by, now=now, today=today)
 
 
@@ -130,28 +160,6 @@ def calendar_of(site_id: int) -> planner.Calendar:
     return planner.Calendar(frozenset(weekdays), frozenset(closed))
 
 
-def reopen_after_return(*, procedure: Procedure, by: Person, now: datetime, today: date) -> None:
-    """Open again what an ending closed, where its window is still open: the patient is back.
-
-    What a death closed is all opened again: it was an error, and what has closed since lapses or is
-    found attended, as every open review.
-    """
-    closed = procedure.reviews.filter(
-        Q(closes_on__gte=today) | Q(ended_because=states.DEATH),
-        state=ReviewState.NOT_NEEDED,
-        ended_because__in=BECAUSE.values(),
-    )
-    for review in closed:
-        records.save(
-            review,
-            _reopened(review),
-            by=by,
-            now=now,
-            expected_version=review.version,
-            reason="the patient is back",
-        )
-
-
 def _version(procedure: Procedure) -> ProtocolVersion | None:
     purpose = PURPOSE.get(ProcedureKind(procedure.kind))
     if purpose is None:
@@ -166,24 +174,27 @@ def _version(procedure: Procedure) -> ProtocolVersion | None:
 
 
 def _endings(procedure: Procedure) -> Iterable[planner.Ending]:
-    patient = procedure.injury.patient
+    injury = procedure.injury
+    patient = injury.patient
     if patient.status in BECAUSE and patient.status_on is not None:
         yield planner.Ending(BECAUSE[PatientStatus(patient.status)], patient.status_on)
     # A removal adds its own short schedule and closes nothing: outcomes are still wanted.
-    revisions = Procedure.objects.filter(
-        injury_id=procedure.injury_id,
-        kind=ProcedureKind.REVISION_FIXATION,
-        performed_on__gte=procedure.performed_on,
-    ).exclude(pk=procedure.pk)
-    for one in revisions:
-        if (one.performed_on, one.pk) > (procedure.performed_on, procedure.pk):
+    for one in injury.procedures.all():
+        is_later = (one.performed_on, one.pk) > (procedure.performed_on, procedure.pk)
+        if is_later and one.kind == ProcedureKind.REVISION_FIXATION:
             yield planner.Ending("revision", one.performed_on)
 
 
-def _as_it_stands(review: Review) -> planner.ExistingReview:
-    window = Window(review.opens_on, review.due_on, review.closes_on)
+def _as_it_stands(review: Review, steps: Mapping[str, ProtocolStep]) -> planner.ExistingReview:
+    code = review.step.code
     return planner.ExistingReview(
-        review.step.code, window, review.proposed_on, review.state, review.ended_because
+        step_code=code,
+        window=Window(review.opens_on, review.due_on, review.closes_on),
+        proposed_on=review.proposed_on,
+        state=review.state,
+        ended_because=review.ended_because,
+        day_chosen=review.day_chosen,
+        follows=code not in steps or steps[code].pk == review.step_id,
     )
 
 
@@ -211,17 +222,17 @@ def _apply(
         review = there[wanted.step_code]
         records.save(
             review,
-            dates_of(wanted),
+            _values_of(wanted, steps),
             by=by,
             now=now,
             expected_version=review.version,
-            reason=_why_moved(review, wanted),
+            reason=_why_moved(review, wanted, steps),
         )
     for wanted in difference.reopen:
         review = there[wanted.step_code]
         records.save(
             review,
-            {**dates_of(wanted), **_reopened(review)},
+            {**_values_of(wanted, steps), **_reopened(review)},
             by=by,
             now=now,
             expected_version=review.version,
@@ -237,7 +248,7 @@ def close_review(*, review: Review, because: str, by: Person, now: datetime) -> 
         cancel_slots(review=review, by=by, now=now)
         return records.save(
             review,
-            {"state": states.end(review.state), "ended_because": because},
+            {"state": states.close(review.state), "ended_because": because},
             by=by,
             now=now,
             expected_version=review.version,
@@ -262,9 +273,18 @@ def _reopened(review: Review) -> dict[str, str]:
     return {"state": states.reopen(review.state), "ended_because": "", "ended_reason": ""}
 
 
-def _why_moved(review: Review, wanted: planner.PlannedReview) -> str:
+def _values_of(wanted: planner.PlannedReview, steps: Mapping[str, ProtocolStep]) -> dict[str, Any]:
+    """Return the dates of a review with its step; a day that a person chose is given up."""
+    return {"step": steps[wanted.step_code], "day_chosen": False, **dates_of(wanted)}
+
+
+def _why_moved(
+    review: Review, wanted: planner.PlannedReview, steps: Mapping[str, ProtocolStep]
+) -> str:
+    if review.step_id != steps[wanted.step_code].pk:
+        return "moved to another version of the protocol"
     if review.due_on == wanted.window.due_on:
-        return "no clinic is held on the day that was proposed"
+        return "the site's clinic days changed"
     return "the operation date was corrected"
 
 

@@ -27,7 +27,8 @@ STEPS = (
 )
 EVERY_DAY = Calendar(frozenset(range(7)))
 TUESDAYS = Calendar(frozenset({1}))
-HAPPENED = ("attended", "missed", "lapsed", "not_needed")
+# What stands by what somebody did; 'not_needed' was decided in clinic.
+HAPPENED = ("attended", "not_needed")
 
 
 def applied(
@@ -39,7 +40,8 @@ def applied(
         there[new.step_code] = _as_existing(new)
     for moved in difference.move:
         state = there[moved.step_code].state
-        there[moved.step_code] = replace(_as_existing(moved), state=state)
+        because = there[moved.step_code].ended_because
+        there[moved.step_code] = replace(_as_existing(moved), state=state, ended_because=because)
     for code, because in difference.close.items():
         there[code] = replace(there[code], state="not_needed", ended_because=because)
     for again in difference.reopen:
@@ -67,7 +69,9 @@ def planned(
 
 
 # Any mixture of what may stand: steps without a review, open ones, and what has happened.
-MIXTURES = st.tuples(*(st.sampled_from(["", "planned", "booked", *HAPPENED]) for _ in STEPS)).map(
+MIXTURES = st.tuples(
+    *(st.sampled_from(["", "planned", "booked", "missed", "lapsed", *HAPPENED]) for _ in STEPS)
+).map(
     lambda chosen: tuple(
         review
         for state, review in zip(
@@ -135,9 +139,8 @@ def test_what_has_happened_is_never_touched(
     difference = plan(operated, STEPS, calendar, existing, endings, date(2026, 1, 1))
     touched = {one.step_code for one in (*difference.create, *difference.move, *difference.reopen)}
     happened = {one.step_code for one in existing if one.state in HAPPENED}
-    missed = {one.step_code for one in existing if one.state == "missed"}
     assert not touched & happened
-    assert not set(difference.close) & (happened - missed)
+    assert not set(difference.close) & happened
 
 
 @given(operated=OPERATIONS, existing=MIXTURES)
@@ -157,7 +160,7 @@ def test_a_corrected_operation_date_moves_all_that_is_open_and_nothing_else(
     }
     for before in existing:
         now = after[before.step_code]
-        if before.state in HAPPENED:
+        if before.state in (*HAPPENED, "lapsed"):
             assert now == before
         else:
             step = next(one for one in STEPS if one.code == before.step_code)
@@ -205,12 +208,12 @@ def test_nothing_is_planned_after_an_ending() -> None:
 
 
 @given(operated=OPERATIONS, existing=MIXTURES, endings=ENDINGS)
-def test_an_ending_closes_only_what_waits_and_only_with_the_reason_of_an_ending(
+def test_an_ending_closes_only_what_has_not_happened_and_only_with_the_reason_of_an_ending(
     operated: date, existing: tuple[ExistingReview, ...], endings: list[Ending]
 ) -> None:
     close = plan(operated, STEPS, EVERY_DAY, existing, endings).close
-    waits = {one.step_code for one in existing if one.state in ("planned", "booked", "missed")}
-    assert set(close) <= waits
+    happened = {one.step_code for one in existing if one.state in HAPPENED}
+    assert not set(close) & happened
     assert set(close.values()) <= {one.because for one in endings}
 
 
@@ -252,6 +255,88 @@ def test_what_can_no_longer_happen_is_opened_again_only_after_a_death_in_error(
     difference = plan(OPERATED, STEPS, EVERY_DAY, closed, today=date(2026, 8, 1))
     assert [one.step_code for one in difference.reopen] == opened
     assert plan(OPERATED, STEPS, EVERY_DAY, closed).is_empty
+
+
+def test_a_missed_review_keeps_its_state_and_follows_the_corrected_day() -> None:
+    (moved,) = plan(OPERATED, STEPS, EVERY_DAY, planned(date(2026, 6, 1), at_6w="missed")).move[1:2]
+    assert moved == PlannedReview("6w", window_for(OPERATED, STEPS[1]), date(2026, 7, 17))
+
+
+def test_what_lapsed_by_a_wrong_year_waits_again_when_the_year_is_corrected() -> None:
+    typed = planned(date(2025, 6, 5), at_2w="attended", at_6w="lapsed", at_3m="lapsed")
+    difference = plan(OPERATED, STEPS, EVERY_DAY, typed, today=date(2026, 7, 1))
+    assert [one.step_code for one in difference.reopen] == ["6w", "3m"]
+    assert [one.step_code for one in difference.move] == ["12m"]
+    assert not plan(OPERATED, STEPS, EVERY_DAY, typed).reopen
+
+
+def test_an_ending_that_is_told_late_closes_what_lapsed_meanwhile() -> None:
+    existing = planned(at_2w="attended", at_6w="lapsed", at_3m="lapsed")
+    difference = plan(OPERATED, STEPS, EVERY_DAY, existing, [Ending("death", date(2026, 8, 2))])
+    assert dict(difference.close) == {"3m": "death", "12m": "death"}
+
+
+def test_an_earlier_ending_that_is_told_later_gives_the_reason() -> None:
+    existing = planned()
+    death, revision = Ending("death", date(2026, 9, 1)), Ending("revision", date(2026, 8, 1))
+    closed = applied(existing, plan(OPERATED, STEPS, EVERY_DAY, existing, [death]))
+    difference = plan(OPERATED, STEPS, EVERY_DAY, closed, [death, revision])
+    assert dict(difference.close) == {"3m": "revision", "12m": "revision"}
+
+
+def test_of_two_endings_of_one_day_death_gives_the_reason_in_either_order() -> None:
+    on = date(2026, 8, 1)
+    for endings in (("revision", "death"), ("death", "revision")):
+        given_ = [Ending(because, on) for because in endings]
+        closed = plan(OPERATED, STEPS, EVERY_DAY, planned(), given_).close
+        assert set(closed.values()) == {"death"}
+
+
+def test_a_revision_in_error_opens_again_what_is_over_too() -> None:
+    existing = planned()
+    revision = [Ending("revision", date(2026, 7, 1))]
+    closed = applied(existing, plan(OPERATED, STEPS, EVERY_DAY, existing, revision))
+    difference = plan(OPERATED, STEPS, EVERY_DAY, closed, today=date(2027, 1, 1))
+    assert [one.step_code for one in difference.reopen] == ["6w", "3m", "12m"]
+
+
+def test_a_step_that_the_protocol_no_longer_has_is_closed_unless_it_happened() -> None:
+    existing = planned(at_2w="attended", at_6w="lapsed", at_3m="booked")
+    difference = plan(OPERATED, STEPS[:1], EVERY_DAY, existing)
+    assert difference == Difference(close={"3m": "protocol", "12m": "protocol"})
+    dead = [Ending("death", date(2026, 8, 1))]
+    assert set(plan(OPERATED, STEPS[:1], EVERY_DAY, existing, dead).close.values()) == {"death"}
+
+
+def test_a_step_that_the_protocol_has_again_comes_back_while_its_window_is_open() -> None:
+    existing = planned(at_2w="attended")
+    gone = applied(existing, plan(OPERATED, STEPS[:1], EVERY_DAY, existing))
+    difference = plan(OPERATED, STEPS, EVERY_DAY, gone, today=date(2026, 9, 1))
+    assert [one.step_code for one in difference.reopen] == ["3m", "12m"]
+
+
+def test_what_waits_under_another_version_follows_and_what_happened_does_not() -> None:
+    existing = tuple(
+        replace(one, follows=False)
+        for one in planned(at_2w="attended", at_6w="lapsed", at_3m="booked")
+    )
+    difference = plan(OPERATED, STEPS, EVERY_DAY, existing, today=date(2026, 9, 1))
+    assert [one.step_code for one in difference.move] == ["3m", "12m"]
+    assert difference == Difference(move=difference.move)
+
+
+def test_a_day_that_a_person_chose_stays_while_it_can() -> None:
+    chosen = date(2026, 7, 21)
+    existing = tuple(
+        replace(one, proposed_on=chosen, day_chosen=True) if one.step_code == "6w" else one
+        for one in planned(calendar=TUESDAYS)
+    )
+    assert plan(OPERATED, STEPS, TUESDAYS, existing).is_empty
+    closed = Calendar(frozenset({1}), frozenset({chosen}))
+    (moved,) = plan(OPERATED, STEPS, closed, existing).move
+    assert moved.proposed_on == date(2026, 7, 14)
+    not_chosen = [replace(one, day_chosen=False) for one in existing]
+    assert plan(OPERATED, STEPS, TUESDAYS, not_chosen).move == (moved,)
 
 
 def test_what_was_decided_in_clinic_is_not_opened_again() -> None:

@@ -14,6 +14,7 @@ LEGAL: dict[Callable[[str], str], tuple[str, set[str]]] = {
     states.miss: ("missed", {"booked"}),
     states.lapse: ("lapsed", {"planned", "booked", "missed"}),
     states.end: ("not_needed", {"planned", "booked", "missed"}),
+    states.close: ("not_needed", {"planned", "booked", "missed", "lapsed", "not_needed"}),
     states.reopen: ("planned", {"not_needed", "lapsed"}),
 }
 EVERY = sorted(states.WORDS)
