@@ -8,7 +8,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("followup", "0014_levelling_proposals"),
+        ("followup", "0015_contact_policy_and_lists"),
         ("registry", "0003_job_runs"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
