@@ -22,6 +22,8 @@ TESTED = {
 }
 # Tests about several modules at once.
 ABOUT_MANY = {
+    "tests/followup/rules/test_planner_properties.py": "followup/rules/planner.py",
+    "tests/followup/services/test_planning_properties.py": "followup/services/planning.py",
     "tests/registry/models/test_constraints.py": "registry/models",
     "tests/registry/management/test_trail_commands.py": "registry/management/commands",
     "tests/followup/management/test_background_commands.py": "followup/management/commands",
