@@ -3,6 +3,7 @@
 from django.urls import path
 
 from followup.views import (
+    asking,
     calendars,
     clinic,
     contacts,
@@ -80,6 +81,25 @@ urlpatterns = [
         name="setup-holidays-close",
     ),
     path("setup/closed/<int:day_id>/open/", calendars.open_day, name="setup-day-open"),
+    path("setup/questionnaires/", asking.sites, name="setup-questionnaires"),
+    path("setup/questionnaires/<int:site_id>/", asking.site, name="setup-questionnaire-site"),
+    path(
+        "setup/questionnaires/<int:site_id>/rules/", asking.rules, name="setup-questionnaire-rules"
+    ),
+    path(
+        "setup/questionnaires/<int:site_id>/advice/<slug:language>/",
+        asking.advice,
+        name="setup-advice",
+    ),
+    path(
+        "setup/questionnaires/<int:site_id>/steps/<slug:step_code>/",
+        asking.step,
+        name="setup-questionnaire-step",
+    ),
+    path(
+        "setup/questionnaires/<int:site_id>/wording/", asking.wording_add, name="setup-wording-add"
+    ),
+    path("setup/wordings/<int:wording_id>/", asking.wording, name="setup-wording"),
     path("q/", questionnaires.questionnaire, name="questionnaire"),
     path("q/<str:link>/", questionnaires.open_link, name="questionnaire-open"),
 ]

@@ -25,6 +25,7 @@ from followup.services import (
     load,
     motion,
     protocols,
+    questionnaires,
     reviews,
     scores,
     tasks,
@@ -201,8 +202,23 @@ def _asked(review: Review, by: Person) -> dict[str, Any]:
     UrgentAdvice.objects.create(
         site=site, language="en", number=1, text="Ring us at once.", made_at=NOW
     )
+    pasted = "1. Invented task\na\nb\nc\nd\ne\n" + "\n".join(f"{n}. Task" for n in range(2, 12))
+    wording = questionnaires.add_wording(
+        site=site,
+        instrument="quickdash",
+        language="en",
+        edition="invented",
+        licence_note="ours",
+        pasted=pasted,
+        by=by,
+        now=NOW,
+    )
     invitation, link = invitations.hand_over(review=review, by=by, now=NOW)
-    return {"invitation_id": invitation.pk, "link": link.rstrip("/").rsplit("/", 1)[1]}
+    return {
+        "invitation_id": invitation.pk,
+        "link": link.rstrip("/").rsplit("/", 1)[1],
+        "wording_id": wording.pk,
+    }
 
 
 def _to_reach(whose: Patient, by: Person) -> dict[str, int]:

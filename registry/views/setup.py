@@ -31,6 +31,7 @@ SECTIONS = (
         "Contact",
         "How often and by what means a patient is tried, and when to stop.",
     ),
+    ("setup-questionnaires", "Questionnaires", "What patients are asked at home, in whose words."),
     ("setup-definitions", "Primary definitions", "What each site calls a lost reduction."),
 )
 
