@@ -14,6 +14,7 @@ from followup.views import (
     films,
     hardware,
     imports,
+    invitations,
     load,
     protocols,
     questionnaires,
@@ -81,6 +82,8 @@ urlpatterns = [
         name="setup-holidays-close",
     ),
     path("setup/closed/<int:day_id>/open/", calendars.open_day, name="setup-day-open"),
+    path("reviews/<int:review_id>/link/", invitations.issue, name="review-link"),
+    path("invitations/<int:invitation_id>/revoke/", invitations.revoke, name="invitation-revoke"),
     path("setup/questionnaires/", asking.sites, name="setup-questionnaires"),
     path("setup/questionnaires/<int:site_id>/", asking.site, name="setup-questionnaire-site"),
     path(

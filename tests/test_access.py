@@ -154,6 +154,8 @@ DOORS: dict[str, Door] = {
     "load-apply": act("book", 302),
     "load-discard": act("book", 302),
     "review-move": form("book"),
+    "review-link": act("invite", 200),
+    "invitation-revoke": act("invite", 302),
     "clinic": page("see_clinic"),
     "clinic-visit": form("record_visit", opens="see_clinic"),
     "films": page("see_films"),

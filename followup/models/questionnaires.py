@@ -25,7 +25,7 @@ class QuestionnaireSetup(AuditedRow):
     invites = models.BooleanField(default=False)
     telephone = models.CharField(max_length=40, blank=True, default="")
     expiry_days = models.PositiveSmallIntegerField(default=EXPIRY_DAYS)
-    reminder_days = models.JSONField(default=shipped_reminder_days)
+    reminder_days = models.JSONField(default=shipped_reminder_days, blank=True)
     version = models.PositiveIntegerField(default=1)
 
     class Meta:

@@ -18,7 +18,7 @@ from followup.models.scores import Score, ScoreMode
 from followup.rules import requirements
 from followup.rules.milestones import Assessment
 from followup.rules.scores.catalogue import INSTRUMENTS
-from followup.selectors import milestones
+from followup.selectors import answers, milestones
 from followup.selectors.visible import visible
 from registry.models.constructs import Construct
 from registry.models.injuries import Injury
@@ -49,7 +49,7 @@ class Course:
 
 
 def courses(user: Viewer, patient: Patient, today: date) -> list[Course]:
-    """Return the courses of a patient's injuries that a person may see; eleven queries."""
+    """Return the courses of a patient's injuries that a person may see; twelve queries."""
     injuries = list(
         visible(user, Injury).filter(patient=patient).prefetch_related("classifications")
     )
@@ -72,6 +72,9 @@ def courses(user: Viewer, patient: Patient, today: date) -> list[Course]:
     _add(by_injury, _exams(injuries, found["motion"], reviews))
     _add(by_injury, ((score.injury_id, _score(score)) for score in found["scores"]))
     _add(by_injury, _events(user, by_injury))
+    _add(
+        by_injury, ((one.injury_id, _answered(one)) for one in answers.of_injuries(user, by_injury))
+    )
     for review in reviews:
         injury_id = review.procedure.injury_id
         missing = _missing(review, found, injury_id)
@@ -203,6 +206,13 @@ def _score(score: Score) -> Entry:
     if score.mode != ScoreMode.CLINIC:
         details.append(score.get_mode_display().lower())
     return Entry(score.taken_on, f"{name}: {value}", tuple(details))
+
+
+def _answered(one: answers.Answered) -> Entry:
+    unfinished = () if one.finished else ("not sent off",)
+    alarm = (f"alarming: {', '.join(one.alarming)}",) if one.alarming else ()
+    details = (*alarm, "; ".join(one.lines), *unfinished)
+    return Entry(one.on, f"Answered at home: {one.step}", tuple(part for part in details if part))
 
 
 def _events(user: Viewer, injuries: Iterable[int]) -> Iterable[tuple[int, Entry]]:

@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeVar
 
-from django.db.models import Max, QuerySet
+from django.db.models import Max, Model, QuerySet
 
 from followup.models.questionnaires import (
     Questionnaire,
@@ -18,6 +18,8 @@ from registry.errors import BadInput, StaleVersion
 from registry.models.people import Person
 from registry.models.sites import Site
 from registry.services import records, setup
+
+Row = TypeVar("Row", bound=Model)
 
 
 def save_setup(
@@ -171,7 +173,7 @@ def _hold(site: Site) -> None:
     Site.objects.select_for_update().get(pk=site.pk)
 
 
-def _keep(row: Any) -> Any:
+def _keep(row: Row) -> Row:
     records.check(row)
     row.save()
     return row

@@ -10,8 +10,8 @@ from django.views.decorators.http import require_GET, require_http_methods
 from followup.forms.visit import VisitForm
 from followup.models import Review
 from followup.rules import requirements
+from followup.selectors import answers, milestones
 from followup.selectors import clinic as selector
-from followup.selectors import milestones
 from followup.services import completion, visits
 from registry.errors import BadInput, HoldfastError, StaleVersion
 from registry.rules.construct_words import in_words
@@ -72,6 +72,7 @@ def visit(request: HttpRequest, review_id: int) -> HttpResponse:
         audit.record_read(by=request.user, patient=injury.patient, now=timezone.now(), page="visit")
     status = 409 if conflict else 200
     context = _context(review, earlier, form, conflict)
+    context["answered"] = answers.of_injuries(request.user, [injury.pk])
     context["may_record"] = review.site_id in site_ids(request.user, "record_visit")
     return render(request, "followup/visit.html", context, status=status)
 

@@ -4,6 +4,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from followup.models import Review
+from followup.selectors import answers
 from followup.selectors import timeline as selector
 from followup.selectors.visible import visible
 from registry.models import Consent, Patient, Procedure
@@ -27,6 +28,10 @@ def patient(request: HttpRequest, key: str) -> HttpResponse:
             "identity": whom.identity,
             "identifiers": visible(request.user, Identifier, "see_patient").filter(patient=whom),
             "consents": visible(request.user, Consent).filter(patient=whom),
+            "invitations": answers.invitation_lines(
+                request.user, whom, timezone.now(), timezone.localdate()
+            ),
+            "may_invite": may(request.user, "invite"),
             "courses": selector.courses(request.user, whom, timezone.localdate()),
             "may_enrol": may(request.user, "enrol"),
             "may_correct": may(request.user, "correct"),

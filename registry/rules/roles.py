@@ -21,6 +21,8 @@ TABLE: dict[str, frozenset[str]] = {
     "decide_hardware": frozenset({"surgeon"}),
     "see_outcomes": frozenset({"surgeon", "quality_lead"}),
     "see_cases": frozenset({"surgeon", "quality_lead"}),
+    "invite": frozenset({"coordinator", "surgeon"}),
+    "see_responses": frozenset({"coordinator", "quality_lead"}),
     "see_messages": frozenset({"coordinator", "administrator"}),
     "settle_messages": frozenset({"coordinator"}),
     "import_cases": frozenset({"coordinator", "administrator"}),
