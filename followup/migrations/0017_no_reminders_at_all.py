@@ -6,7 +6,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("followup", "0015_contact_policy_and_lists"),
+        ("followup", "0016_chosen_days_and_version_moves"),
     ]
 
     operations = [
