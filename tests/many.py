@@ -8,6 +8,7 @@ from django.db import connection
 from django.db.models import Model
 
 from followup.models import (
+    CalendarFeed,
     Clinic,
     ClosedDay,
     Complication,
@@ -233,6 +234,8 @@ def _setup(things: dict[str, Any], have: int, more: int) -> None:
     copies(version.steps.get(), more, version=_each(versions))
     copies(version, more, number=lambda n: 1 + have + n)
     copies(Clinic.objects.get(pk=things["clinic_id"]), more, name=named("Clinic"))
+    feed = CalendarFeed.objects.get(pk=things["feed_id"])
+    copies(feed, more, owner=_each(staff), token_hash=named("hash"))
     closed = ClosedDay.objects.get(pk=things["day_id"])
     copies(closed, more, on=lambda n: TODAY + timedelta(days=400 + have + n))
     _sites(works, named, more)

@@ -156,6 +156,12 @@ DOORS: dict[str, Door] = {
     "review-move": form("book"),
     "review-link": act("invite", 200),
     "invitation-revoke": act("invite", 302),
+    "calendars": page("see_clinic"),
+    "calendar-make": act("see_clinic", 403),
+    "calendar-revoke": act("see_clinic", 404),
+    "setup-calendars": page("set_up"),
+    "setup-calendar-revoke": act("set_up", 302),
+    "setup-calendar-names": form("set_up"),
     "clinic": page("see_clinic"),
     "clinic-visit": form("record_visit", opens="see_clinic"),
     "films": page("see_films"),
@@ -185,6 +191,8 @@ FOR_ALL = {
 }
 # What a patient opens with a link, whoever is signed in: the link is the right.
 BY_LINK: dict[str, Row] = {"questionnaire": THIS, "questionnaire-open": {"link": "link"}}
+# What a program reads by a secret address, whoever asks: the address is the right. It says no names.
+BY_SECRET = {"calendar-feed"}
 # Arguments that belong to no site: construct types are shared by all, tokens and kept views are a
 # person's own.
 SHARED = {"type_id", "begins", "filter_id"}
@@ -221,11 +229,11 @@ def has_object(name: str) -> bool:
 
 def test_every_address_stands_in_the_table() -> None:
     pages = {name for name in ADDRESSES if not scenes.for_programs(name)}
-    missing = sorted(pages - set(DOORS) - FOR_ALL - set(BY_LINK))
+    missing = sorted(pages - set(DOORS) - FOR_ALL - set(BY_LINK) - BY_SECRET)
     assert not missing, (
         f"{missing}: say in tests/test_access.py who may open it: add it to the table"
     )
-    gone = sorted((set(DOORS) | FOR_ALL | set(BY_LINK)) - pages)
+    gone = sorted((set(DOORS) | FOR_ALL | set(BY_LINK) | BY_SECRET) - pages)
     assert not gone, f"{gone}: there is no such address any more; take it out of the table"
 
 
@@ -316,6 +324,25 @@ def test_what_a_link_opens_is_there_for_all_and_names_nobody(
         assert answer.status_code == (200 if given else 404), f"{visitor}: {name}"
         assert not {mark for mark in marks if mark in said(answer)}
         client.cookies.pop("questionnaire", None)
+
+
+@pytest.mark.parametrize("name", sorted(BY_SECRET))
+@pytest.mark.parametrize("site", ["north", "south"])
+def test_what_a_secret_address_says_is_of_its_site_alone_and_without_names(
+    scene: Scene, name: str, site: str
+) -> None:
+    everybody = {**scene.clients, "not signed in": Client()}
+    marks = scene.marks["north"] | scene.marks["south"]
+    foreign = scene.keys["south" if site == "north" else "north"]
+    cache.clear()
+    for visitor, client in everybody.items():
+        for secret, status in ((scene.value(site, "secret"), 200), ("nobody-s", 404)):
+            with taken_back():
+                answer = client.get(reverse(name, args=[secret]))
+            assert answer.status_code == status, f"{visitor}: {name}"
+            assert not {mark for mark in marks | foreign if mark in said(answer)}
+            assert (scene.things[site]["key"] in said(answer)) is (status == 200)
+            assert client.post(reverse(name, args=[secret])).status_code in (403, 405)
 
 
 def test_the_marks_are_what_pages_show_of_a_patient(scene: Scene) -> None:

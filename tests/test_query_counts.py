@@ -61,6 +61,8 @@ BEHIND: dict[str, Callable[[Any], int]] = {
     "hardware": paged,
     "outcomes-cases": paged,
     "setup-people": paged,
+    "calendars": paged,
+    "setup-calendars": paged,
     "setup-sites": listed("sites"),
     "setup-construct-types": listed("types"),
 }

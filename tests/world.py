@@ -19,6 +19,7 @@ from followup.models import (
 from followup.services import (
     complications,
     contacts,
+    feeds,
     films,
     hardware,
     invitations,
@@ -106,9 +107,15 @@ def one_of_each(code: str) -> dict[str, Any]:
         **_followed(operation, by),
         **_to_reach(whose, by),
         **_own_protocol(site, by),
+        **_calendar(site, by),
         "proposal_id": load.propose(site=site, by=by, now=NOW, today=TODAY).pk,
         "token": _sent_file(site),
     }
+
+
+def _calendar(site: Site, by: Person) -> dict[str, Any]:
+    secret = feeds.issue(site=site, clinic=site.clinics.get(), by=by, now=NOW)
+    return {"secret": secret, "feed_id": site.calendar_feeds.get().pk}
 
 
 def _sent_file(site: Site) -> str:

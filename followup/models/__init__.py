@@ -3,6 +3,7 @@
 from followup.models.calendars import Clinic, ClosedDay
 from followup.models.complications import Complication
 from followup.models.contacts import ContactAttempt, ContactPolicy, Unreachable
+from followup.models.feeds import CalendarFeed, CalendarPolicy
 from followup.models.films import Film, Reading
 from followup.models.hardware import HardwareDecision
 from followup.models.lists import ReviewSum, SavedFilter
@@ -26,6 +27,8 @@ from followup.models.tasks import Task
 __all__ = [
     "Answer",
     "Appointment",
+    "CalendarFeed",
+    "CalendarPolicy",
     "Clinic",
     "ClosedDay",
     "Complication",

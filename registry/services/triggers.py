@@ -17,7 +17,11 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 TRAIL = "registry_auditentry"
 # What was written about names can be blanked when a patient asks for erasure; nothing else can.
 ERASABLE = ("registry_identity", "registry_identifier", "registry_alternativecontact")
-LEFT_OUT = {"registry_person": ("password", "last_login")}
+# Secrets, and what is only bookkeeping.
+LEFT_OUT = {
+    "registry_person": ("password", "last_login"),
+    "followup_calendarfeed": ("token_hash", "last_used_at", "digest", "digest_at"),
+}
 
 
 @dataclass(frozen=True)

@@ -32,6 +32,7 @@ SECTIONS = (
         "How often and by what means a patient is tried, and when to stop.",
     ),
     ("setup-questionnaires", "Questionnaires", "What patients are asked at home, in whose words."),
+    ("setup-calendars", "Calendar addresses", "Who reads clinics in a calendar; names or none."),
     ("setup-definitions", "Primary definitions", "What each site calls a lost reduction."),
 )
 
