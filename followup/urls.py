@@ -66,6 +66,8 @@ urlpatterns = [
     path("films/", films.films, name="films"),
     path("films/<int:film_id>/", films.read, name="films-read"),
     path("hardware/", hardware.hardware, name="hardware"),
+    path("hardware/times/", hardware.times, name="hardware-times"),
+    path("hardware/times.csv", hardware.times_csv, name="hardware-times-csv"),
     path("hardware/<int:decision_id>/", hardware.decide, name="hardware-decide"),
     path("setup/protocols/", protocols.protocols, name="setup-protocols"),
     path(

@@ -13,6 +13,7 @@ from followup.models import (
     ContactAttempt,
     Film,
     HardwareDecision,
+    HardwareStep,
     MotionExam,
     Reading,
     Review,
@@ -59,6 +60,7 @@ ORDER: tuple[type[Model], ...] = (
     Score,
     Complication,
     HardwareDecision,
+    HardwareStep,
 )
 NOON = time(12)
 

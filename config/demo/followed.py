@@ -8,6 +8,7 @@ from datetime import date, datetime, time, timedelta
 from analytics.simulation.records import SimCase, SimFilm, SimVisit
 from config.demo.batch import Batch
 from config.demo.bulk import new
+from config.demo.decisions import decision_rows
 from config.demo.enrolled import Enrolled, decimal
 from config.demo.schedule import Happened, Protocols, review_rows
 from config.demo.staff import Staff
@@ -17,7 +18,6 @@ from followup.models import (
     Complication,
     ContactAttempt,
     Film,
-    HardwareDecision,
     MotionExam,
     Reading,
     Review,
@@ -73,7 +73,8 @@ class FollowUp:
         reviews = self._reviews(batch, case, of, every)
         self._appointments(batch, case, of, reviews)
         self._attempts(batch, case, of, reviews)
-        self._decision(batch, case, of)
+        if case.decision is not None:
+            decision_rows(batch, case.decision, of)
 
     def _reviews(
         self, batch: Batch, case: SimCase, of: Enrolled, every: list[SimVisit]
@@ -217,22 +218,3 @@ class FollowUp:
                 outcome=tried.outcome,
             )
             batch.fact(row, site=of.site, by=self.staff.coordinator, on=tried.on)
-
-    def _decision(self, batch: Batch, case: SimCase, of: Enrolled) -> None:
-        one = case.decision
-        if one is None:
-            return
-        removals = [row for _, row in of.later if row.kind == "implant_removal"]
-        row = new(
-            HardwareDecision,
-            procedure=of.index,
-            raised_because=one.raised_because,
-            raised_on=one.raised_on,
-            state=one.state,
-            decided_on=one.decided_on,
-            wish_on=one.wish_on,
-            deferred_until=one.deferred_until,
-            reason=one.reason,
-            removal=removals[0] if one.state == "done" else None,
-        )
-        batch.fact(row, site=of.site, by=of.surgeon, on=one.decided_on or one.raised_on)

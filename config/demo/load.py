@@ -11,6 +11,7 @@ from django.db import connection
 from analytics.simulation import cohort, setting
 from analytics.simulation.records import SimCase
 from config.demo.batch import Batch
+from config.demo.decisions import last_days
 from config.demo.enrolled import Known, enrol
 from config.demo.followed import Diary, FollowUp
 from config.demo.schedule import Protocols
@@ -63,6 +64,8 @@ def load(
         written = _write(cases, staff, now=now, today=today, sealed=sealed, progress=progress)
         # What the next night would raise is there from the start.
         hardware.raise_planned_removals(by=staff.coordinator, now=now, today=today)
+        if whole:
+            last_days(by=staff.coordinator, now=now, today=today)
     return written
 
 

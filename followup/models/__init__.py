@@ -5,7 +5,7 @@ from followup.models.complications import Complication
 from followup.models.contacts import ContactAttempt, ContactPolicy, Unreachable
 from followup.models.feeds import CalendarFeed, CalendarPolicy
 from followup.models.films import Film, Reading
-from followup.models.hardware import HardwareDecision
+from followup.models.hardware import HardwareDecision, HardwareStep
 from followup.models.lists import ReviewSum, SavedFilter
 from followup.models.load import LoadLine, LoadProposal
 from followup.models.messages import Message, MessagePolicy, MessageStep, MessageTemplate
@@ -36,6 +36,7 @@ __all__ = [
     "ContactPolicy",
     "Film",
     "HardwareDecision",
+    "HardwareStep",
     "Invitation",
     "InvitationLink",
     "LoadLine",

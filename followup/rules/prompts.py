@@ -28,6 +28,23 @@ NEXT = {
 }
 
 
+# Hardware that makes trouble, as a film shows it and as a complication says it (common practice,
+# no source).
+SYMPTOMATIC_ON_FILM = frozenset({"loose", "broken", "migrated"})
+SYMPTOMATIC_COMPLICATIONS = frozenset(
+    {
+        "hardware_irritation",
+        "impingement",
+        "subacromial_osteolysis",
+        "implant_failure",
+        "skin_breakdown",
+        "infection_deep",
+    }
+)
+# What answers the question. Who discussed or deferred it has left it open.
+ANSWERS = frozenset({"planned", "declined", "done"})
+
+
 class Loudness(IntEnum):
     """How much a prompt insists; it grows with waiting."""
 
@@ -39,18 +56,27 @@ class Loudness(IntEnum):
 
 @dataclass(frozen=True)
 class PromptFacts:
-    """What a prompt's loudness depends on. Weeks are counted from the operation."""
+    """What a prompt's loudness depends on. Weeks are counted from the operation.
+
+    `waiting_since` is the day since which nobody has decided: raised, come back, or last spoken of.
+    """
 
     today: date
     performed_on: date
     state: str
-    raised_on: date
+    waiting_since: date
     opens_weeks: int | None = None
     due_weeks: int | None = None
     deferred_until: date | None = None
     wish_on: date | None = None
 
 
+LOUDNESS_WORDS = {
+    Loudness.RESTING: "rests",
+    Loudness.NOTICE: "new",
+    Loudness.ASK: "waiting",
+    Loudness.ACT: "act now",
+}
 ASK_AFTER_DAYS = 28
 ACT_AFTER_DAYS = 84
 
@@ -84,6 +110,12 @@ def planned_removal_opens(performed_on: date, opens_weeks: int) -> date:
     return performed_on + timedelta(weeks=opens_weeks)
 
 
+def fact_of(source: str, words: str) -> str:
+    """Return what a finding in words is known by: the same words of the same source are one fact."""
+    said = " ".join(words.casefold().split())
+    return f"{source}:{said}"[:160]
+
+
 def loudness(facts: PromptFacts) -> Loudness:
     """Say how much a prompt insists today.
 
@@ -101,7 +133,7 @@ def loudness(facts: PromptFacts) -> Loudness:
         return Loudness.ACT if past_due else Loudness.NOTICE
     if past_due:
         return Loudness.ACT
-    waited = (facts.today - facts.raised_on).days
+    waited = (facts.today - facts.waiting_since).days
     if waited >= ACT_AFTER_DAYS:
         return Loudness.ACT
     return Loudness.ASK if waited >= ASK_AFTER_DAYS else Loudness.NOTICE

@@ -223,7 +223,9 @@ def _events(user: Viewer, injuries: Iterable[int]) -> Iterable[tuple[int, Entry]
     ):
         on = row.decided_on or row.raised_on
         details = tuple(part for part in (row.get_raised_because_display(), row.reason) if part)
-        yield row.procedure.injury_id, Entry(on, f"Hardware: {row.get_state_display()}", details)
+        link = ("hardware-decide", row.pk)
+        title = f"Hardware: {row.get_state_display()}"
+        yield row.procedure.injury_id, Entry(on, title, details, link=link)
     tries = visible(user, ContactAttempt).filter(review__procedure__injury__in=injuries)
     for row in tries.select_related("review__procedure"):
         # Turns an instant into a date; the clock is not read.

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import Max
 from django.utils import timezone
 
+from followup.models.hardware import SymptomSource
 from followup.models.questionnaires import Answer, Invitation
 from followup.models.scores import ScoreMode
 from followup.models.tasks import Task, TaskKind
@@ -192,10 +193,15 @@ def _ask_about_hardware(
 ) -> None:
     complaint = complaints.complaint_of(given)
     procedure = invitation.review.procedure
-    if not complaint or hardware.is_out(procedure):
+    if not complaint:
         return
-    hardware.note_complaint(
-        procedure=procedure, complaint=f"patient answer: {complaint}", by=by, now=now, on=on
+    hardware.note_symptoms(
+        procedure=procedure,
+        source=SymptomSource.PATIENT,
+        words=f"patient answer: {complaint}",
+        by=by,
+        now=now,
+        on=on,
     )
 
 

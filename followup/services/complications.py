@@ -6,6 +6,7 @@ from typing import Any
 
 from followup import notices
 from followup.models.complications import Complication
+from followup.services import symptoms
 from registry.errors import BadInput
 from registry.models.people import Person
 from registry.models.procedures import Procedure
@@ -28,6 +29,7 @@ def record_complication(
     _possible(event, today)
     with records.change(by=by):
         records.create(event, by=by, now=now)
+        symptoms.heed_complication(complication=event, by=by, now=now)
         notices.complication_recorded.send(sender=Complication, complication=event, by=by, now=now)
     return event
 
@@ -58,6 +60,7 @@ def correct_complication(
             expected_version=expected_version,
             reason=reason,
         )
+        symptoms.heed_complication(complication=complication, by=by, now=now)
         notices.complication_recorded.send(
             sender=Complication, complication=complication, by=by, now=now
         )

@@ -6,7 +6,7 @@ from typing import Any
 
 from followup import notices
 from followup.models.films import CALIBRATED, Film, Reading
-from followup.services import days
+from followup.services import days, symptoms
 from registry.errors import BadInput
 from registry.models.injuries import Injury
 from registry.models.people import Person
@@ -62,6 +62,7 @@ def record_reading(
             _supersede(earlier, reading, seen=seen, by=by, now=now)
         else:
             records.create(reading, by=by, now=now)
+        symptoms.heed_reading(reading=reading, by=by, now=now)
         notices.reading_recorded.send(sender=Reading, reading=reading, by=by, now=now)
     return reading
 

@@ -1,11 +1,22 @@
-"""Raising the question of removal, recording the decision, and settling it by the operation."""
+"""Raising the question of removal, recording the decision, and settling it by the operation.
+
+Every step is kept as a row of its own (`HardwareStep`), beside the state that the question has now.
+"""
 
 from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any
 
-from followup.models.hardware import HardwareDecision, HardwareState, RaisedBecause
+from followup.models.hardware import (
+    HardwareDecision,
+    HardwareState,
+    HardwareStep,
+    RaisedBecause,
+    StepKind,
+    SymptomSource,
+)
 from followup.rules import prompts
+from followup.services import removal_tasks
 from registry.errors import BadInput
 from registry.models.patients import PatientStatus
 from registry.models.people import Person
@@ -13,55 +24,110 @@ from registry.models.procedures import Procedure, ProcedureKind
 from registry.services import records
 
 IMPLANTING = (ProcedureKind.FIXATION, ProcedureKind.REVISION_FIXATION)
+STEP_OF = {
+    HardwareState.RAISED: StepKind.ASKED_AGAIN,
+    HardwareState.DISCUSSED: StepKind.DISCUSSED,
+    HardwareState.PLANNED: StepKind.PLANNED,
+    HardwareState.DEFERRED: StepKind.DEFERRED,
+    HardwareState.DECLINED: StepKind.DECLINED,
+}
 
 
 def raise_question(
-    *, procedure: Procedure, because: str, by: Person, now: datetime, on: date, reason: str = ""
+    *,
+    procedure: Procedure,
+    because: str,
+    by: Person,
+    now: datetime,
+    on: date,
+    reason: str = "",
+    source: str = "",
+    fact: str = "",
 ) -> HardwareDecision | None:
     """Raise the question for one operation; None when it is open already or the hardware is out."""
-    if is_out(procedure) or open_question(procedure) is not None:
+    if procedure.kind not in IMPLANTING or is_out(procedure) or open_question(procedure):
         return None
-    return records.create(
-        HardwareDecision(
-            procedure=procedure,
-            site=procedure.site,
-            raised_because=because,
-            raised_on=on,
-            reason=reason[:300],
-        ),
-        by=by,
-        now=now,
+    question = HardwareDecision(
+        procedure=procedure,
+        site=procedure.site,
+        raised_because=because,
+        raised_on=on,
+        waiting_since=on,
+        reason=reason[:300],
     )
+    try:
+        with records.change(by=by):
+            records.create(question, by=by, now=now)
+            told = {"source": source, "fact": fact, "words": reason}
+            _keep_step(question, StepKind.RAISED, on=on, told=told, by=by, now=now)
+    except BadInput:
+        # Somebody else raised it in between; the constraint lets one stand.
+        if open_question(procedure) is None:
+            raise
+        return None
+    return question
+
+
+def note_symptoms(
+    *,
+    procedure: Procedure,
+    source: str,
+    words: str,
+    by: Person,
+    now: datetime,
+    on: date,
+    fact: str = "",
+) -> HardwareDecision | None:
+    """Raise the question for hardware that makes trouble, or add what was found to the open one.
+
+    `source` is a `SymptomSource`; `fact` names the finding, by default its source and words. A
+    finding that any question about this operation has heard of changes nothing, also after it was
+    declined; a new one raises it, and wakes what rests. Returns the open question, None where there
+    is none: the hardware is out, or the finding was answered already.
+    """
+    known = fact or prompts.fact_of(source, words)
+    question = open_question(procedure)
+    if HardwareStep.objects.filter(decision__procedure=procedure, fact=known).exists():
+        return question
+    if question is None:
+        cause = (
+            RaisedBecause.COMPLICATION
+            if source == SymptomSource.COMPLICATION
+            else RaisedBecause.SYMPTOMS
+        )
+        at: dict[str, Any] = {"by": by, "now": now, "on": on}
+        raised = raise_question(
+            procedure=procedure, because=cause, reason=words, source=source, fact=known, **at
+        )
+        question = open_question(procedure)
+        if raised is not None or question is None:
+            return raised
+    return _add_fact(question, source=source, words=words, fact=known, by=by, now=now, on=on)
 
 
 def note_complaint(
     *, procedure: Procedure, complaint: str, by: Person, now: datetime, on: date
 ) -> HardwareDecision:
-    """Raise the question for hardware that hurts; one that is open hears of it, and rests no more.
+    """Raise the question for what a clinician was told; said again it is heard again.
 
     Raises BadInput when the hardware is out.
     """
-    question = open_question(procedure)
-    if question is None:
-        question = raise_question(
-            procedure=procedure,
-            because=RaisedBecause.SYMPTOMS,
-            by=by,
-            now=now,
-            on=on,
-            reason=complaint,
-        )
-        if question is None:
-            told = "This hardware is out already; record what hurts as a complication instead."
-            raise BadInput({"hardware_symptoms": told})
-        return question
-    values: dict[str, Any] = {"reason": f"{complaint}; {question.reason}".strip("; ")[:300]}
-    if question.state == HardwareState.DEFERRED:
-        raised = prompts.move(question.state, HardwareState.RAISED)
-        values |= {"state": raised, "deferred_until": None, "decided_on": None}
-    return records.save(
-        question, values, by=by, now=now, expected_version=question.version, reason=complaint
+    said = HardwareStep.objects.filter(
+        decision__procedure=procedure, source=SymptomSource.CLINICIAN
+    ).count()
+    question = note_symptoms(
+        procedure=procedure,
+        source=SymptomSource.CLINICIAN,
+        words=complaint,
+        fact=f"{SymptomSource.CLINICIAN}:{said + 1}",
+        by=by,
+        now=now,
+        on=on,
     )
+    if question is None:
+        told = "This hardware is out already; record what hurts as a complication instead."
+        raise BadInput({"hardware_symptoms": told})
+    return question
 
 
 def open_question(procedure: Procedure) -> HardwareDecision | None:
@@ -101,6 +167,29 @@ def raise_planned_removals(*, by: Person, now: datetime, today: date) -> int:
     return raised
 
 
+def bring_back_deferred(*, by: Person, now: datetime, today: date) -> int:
+    """Ask again what was deferred until a day that has come; return how many. Twice equals once."""
+    rows = HardwareDecision.objects.filter(
+        state=HardwareState.DEFERRED,
+        deferred_until__lte=today,
+        procedure__injury__patient__status=PatientStatus.ACTIVE,
+    )
+    back = 0
+    for pk in list(rows.values_list("pk", flat=True)):
+        with records.change(by=by):
+            # Locked and asked again: somebody may decide while the night's work runs.
+            question = rows.select_for_update().filter(pk=pk).first()
+            if question is None:
+                continue
+            until = question.deferred_until
+            values = {**_raised_again(question), "waiting_since": until}
+            _change(question, values, reason=f"deferred until {until}", by=by, now=now)
+            told = {"words": f"it was deferred until {until:%d %b %Y}"}
+            _keep_step(question, StepKind.CAME_BACK, on=today, told=told, by=by, now=now)
+        back += 1
+    return back
+
+
 def decide(
     *,
     decision: HardwareDecision,
@@ -124,26 +213,22 @@ def decide(
     wanted = {
         "state": prompts.move(decision.state, state),
         "decided_on": None if state == HardwareState.RAISED else today,
+        "waiting_since": today,
         "deferred_until": values.get("deferred_until") if state == HardwareState.DEFERRED else None,
         "wish_on": wish,
         "reason": given or decision.reason,
     }
-    if state == HardwareState.DEFERRED:
-        until: date | None = values.get("deferred_until")
-        if until is None or until <= today:
-            raise BadInput({"deferred_until": "Give a day to come on which it is asked again."})
-    if wish is not None and wish < today:
-        raise BadInput({"wish_on": f"{wish} is in the past; give the day on which it shall be."})
-    if state in (HardwareState.DEFERRED, HardwareState.DECLINED) and not given:
-        raise BadInput({"reason": "Say why; it is shown when the question comes back."})
-    return records.save(
-        decision,
-        wanted,
-        by=by,
-        now=now,
-        expected_version=expected_version,
-        reason=given,
-    )
+    if state in prompts.ANSWERS and decision.first_decided_on is None:
+        wanted["first_decided_on"] = today
+    _refuse_incomplete(state, values, wish, given, today)
+    with records.change(by=by, reason=given):
+        saved = records.save(
+            decision, wanted, by=by, now=now, expected_version=expected_version, reason=given
+        )
+        told = {"words": given}
+        _keep_step(saved, STEP_OF[HardwareState(state)], on=today, told=told, by=by, now=now)
+        removal_tasks.close_for(decision=saved, by=by, now=now)
+    return saved
 
 
 def settle_by_procedure(*, procedure: Procedure, by: Person, now: datetime) -> None:
@@ -155,32 +240,114 @@ def settle_by_procedure(*, procedure: Procedure, by: Person, now: datetime) -> N
     question = open_question(procedure.revises)
     if question is None:
         return
-    records.save(
-        question,
-        {
-            "state": prompts.move(question.state, HardwareState.DONE),
-            "decided_on": procedure.performed_on,
-            "removal": procedure,
-            "deferred_until": None,
-        },
-        by=by,
-        now=now,
-        expected_version=question.version,
-        reason="removed",
-    )
+    on = procedure.performed_on
+    values = {
+        "state": prompts.move(question.state, HardwareState.DONE),
+        "decided_on": on,
+        "first_decided_on": question.first_decided_on or on,
+        "removal": procedure,
+        "deferred_until": None,
+    }
+    with records.change(by=by):
+        _change(question, values, reason="removed", by=by, now=now)
+        told = {"words": f"by the {procedure.get_kind_display().lower()} of {on:%d %b %Y}"}
+        _keep_step(question, StepKind.DONE, on=on, told=told, by=by, now=now)
+        removal_tasks.close_for(decision=question, by=by, now=now)
 
 
 def unsettle_by_void(*, procedure: Procedure, by: Person, now: datetime) -> None:
     """Ask again what a voided removal, or revision, had answered: the hardware is still in."""
     for question in HardwareDecision.objects.filter(removal=procedure):
-        records.save(
-            question,
-            {"state": prompts.unsettle(question.state), "decided_on": None, "removal": None},
-            by=by,
-            now=now,
-            expected_version=question.version,
-            reason="the removal was voided",
+        reason = "the removal was voided"
+        answered = HardwareStep.objects.filter(
+            decision=question, kind__in=[StepKind.PLANNED, StepKind.DECLINED]
         )
+        values = {
+            "state": prompts.unsettle(question.state),
+            "decided_on": None,
+            "first_decided_on": answered.values_list("on", flat=True).first(),
+            "removal": None,
+        }
+        with records.change(by=by, reason=reason):
+            _change(question, values, reason=reason, by=by, now=now)
+            told = {"words": reason}
+            _keep_step(question, StepKind.ASKED_AGAIN, on=now.date(), told=told, by=by, now=now)
+
+
+def carrying(injury_id: int, on: date) -> Procedure | None:
+    """Return the operation whose hardware was in a shoulder on a day, if any."""
+    operations = Procedure.objects.filter(injury_id=injury_id, performed_on__lte=on)
+    fixed = operations.filter(kind__in=IMPLANTING).order_by("performed_on", "id").last()
+    return None if fixed is None or is_out(fixed) else fixed
+
+
+def _add_fact(
+    question: HardwareDecision,
+    *,
+    source: str,
+    words: str,
+    fact: str,
+    by: Person,
+    now: datetime,
+    on: date,
+) -> HardwareDecision:
+    """Add a finding to an open question; one that rests until a day is asked at once."""
+    with records.change(by=by, reason=words):
+        # Locked, so that a decision taken at the same moment is not overwritten.
+        question = HardwareDecision.objects.select_for_update().get(pk=question.pk)
+        values: dict[str, Any] = {"reason": f"{words}; {question.reason}".strip("; ")[:300]}
+        if question.state == HardwareState.DEFERRED:
+            values |= {**_raised_again(question), "waiting_since": on}
+        _change(question, values, reason=words, by=by, now=now)
+        told = {"source": source, "fact": fact, "words": words}
+        _keep_step(question, StepKind.TOLD, on=on, told=told, by=by, now=now)
+    return question
+
+
+def _raised_again(question: HardwareDecision) -> dict[str, Any]:
+    state = prompts.move(question.state, HardwareState.RAISED)
+    return {"state": state, "deferred_until": None, "decided_on": None}
+
+
+def _change(
+    question: HardwareDecision, values: Mapping[str, Any], *, reason: str, by: Person, now: datetime
+) -> None:
+    records.save(question, values, by=by, now=now, expected_version=question.version, reason=reason)
+
+
+def _keep_step(
+    question: HardwareDecision,
+    kind: str,
+    *,
+    on: date,
+    told: Mapping[str, str],
+    by: Person,
+    now: datetime,
+) -> None:
+    step = HardwareStep(
+        decision=question,
+        site=question.site,
+        kind=kind,
+        on=on,
+        wish_on=question.wish_on if kind == StepKind.PLANNED else None,
+        deferred_until=question.deferred_until if kind == StepKind.DEFERRED else None,
+        source=told.get("source", ""),
+        fact=told.get("fact", ""),
+        words=told.get("words", "")[:300],
+    )
+    records.create(step, by=by, now=now)
+
+
+def _refuse_incomplete(
+    state: str, values: Mapping[str, Any], wish: date | None, given: str, today: date
+) -> None:
+    until: date | None = values.get("deferred_until")
+    if state == HardwareState.DEFERRED and (until is None or until <= today):
+        raise BadInput({"deferred_until": "Give a day to come on which it is asked again."})
+    if wish is not None and wish < today:
+        raise BadInput({"wish_on": f"{wish} is in the past; give the day on which it shall be."})
+    if state in (HardwareState.DEFERRED, HardwareState.DECLINED) and not given:
+        raise BadInput({"reason": "Say why; it is shown when the question comes back."})
 
 
 def is_out(procedure: Procedure) -> bool:

@@ -6,7 +6,7 @@ from typing import Any
 from followup.models.complications import Complication
 from followup.models.contacts import ContactAttempt
 from followup.models.films import Film, Reading
-from followup.models.hardware import HardwareDecision
+from followup.models.hardware import HardwareDecision, HardwareStep
 from followup.models.messages import Message, MessageState
 from followup.models.motion import MotionExam
 from followup.models.questionnaires import Answer
@@ -27,6 +27,7 @@ OF_PROCEDURE: tuple[tuple[type[ClinicalRow], str], ...] = (
     (Task, "review__procedure"),
     (Review, "procedure"),
     (Complication, "procedure"),
+    (HardwareStep, "decision__procedure"),
     (HardwareDecision, "procedure"),
 )
 OF_INJURY: tuple[tuple[type[ClinicalRow], str], ...] = (

@@ -3,5 +3,8 @@ from registry.management.job_command import JobCommand
 
 
 class Command(JobCommand):
-    help = "Raise the question of removal where a construct's removal window has opened."
+    help = (
+        "Raise the question of removal where a construct's window has opened, bring back what was "
+        "deferred until today, and tell the coordinator of what nobody decides."
+    )
     task = prompt

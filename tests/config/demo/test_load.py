@@ -10,8 +10,8 @@ from analytics.simulation.cohort import generate
 from analytics.simulation.truth import TRUTH
 from config.demo import truth_table
 from config.demo.load import Wanted, is_empty, load
-from followup.models import Appointment, ContactAttempt, Film, HardwareDecision, Review
-from followup.services import hardware, sweeping
+from followup.models import Appointment, ContactAttempt, Film, HardwareDecision, Review, Task
+from followup.services import hardware, removal_tasks, sweeping
 from registry.errors import BadInput
 from registry.models import Patient, Person, Procedure, Site
 from registry.models.base import ClinicalRow
@@ -51,7 +51,10 @@ def test_the_next_night_finds_nothing_to_plan_to_move_to_lapse_or_to_raise() -> 
     before = list(Review.objects.order_by("id").values())
     sweeping.sweep(now=NOW, today=TODAY)
     assert list(Review.objects.order_by("id").values()) == before
-    assert hardware.raise_planned_removals(by=coordinator, now=NOW, today=TODAY) == 0
+    at = {"by": coordinator, "now": NOW, "today": TODAY}
+    assert hardware.raise_planned_removals(**at) == 0
+    assert hardware.bring_back_deferred(**at) == 0
+    assert removal_tasks.open_for_ignored(**at) == 0
 
 
 def test_every_room_has_something_to_show_on_the_first_day() -> None:
@@ -68,7 +71,16 @@ def test_every_room_has_something_to_show_on_the_first_day() -> None:
     assert Appointment.objects.filter(on=TODAY, state="booked").exists()
     assert ContactAttempt.objects.exists()
     assert Film.objects.filter(readings__isnull=True).exists()
-    assert HardwareDecision.objects.filter(state="raised").exists()
+    assert set(HardwareDecision.objects.values_list("state", flat=True)) == {
+        "raised",
+        "discussed",
+        "planned",
+        "deferred",
+        "declined",
+        "done",
+    }
+    assert not HardwareDecision.objects.filter(steps__isnull=True).exists()
+    assert Task.objects.filter(kind="physiotherapy", words__contains="behind; needed").exists()
     assert Procedure.objects.filter(kind="revision_fixation").exists()
     assert set(Patient.objects.values_list("status", flat=True)) == {
         "active",

@@ -33,8 +33,9 @@ def test_sweep_reviews_says_what_it_did_and_then_finds_nothing_more() -> None:
 
 def test_raise_removals_raises_each_question_once() -> None:
     builders.procedure(performed_on=date(2026, 6, 5), construct={"construct_type": "HP"})
-    assert said("raise_removals") == "1 questions raised."
-    assert said("raise_removals") == "0 questions raised."
+    rest = "0 deferred questions back, 0 tasks for questions that wait."
+    assert said("raise_removals") == f"1 questions raised, {rest}"
+    assert said("raise_removals") == f"0 questions raised, {rest}"
     assert HardwareDecision.objects.count() == 1
 
 

@@ -6,11 +6,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from followup.rules.prompts import (
+    LOUDNESS_WORDS,
     NEXT,
     OPEN,
     WORDS,
     Loudness,
     PromptFacts,
+    fact_of,
     loudness,
     move,
     planned_removal_opens,
@@ -25,7 +27,7 @@ HOOK = PromptFacts(
     today=date(2026, 8, 28),
     performed_on=OPERATED,
     state="raised",
-    raised_on=date(2026, 8, 28),
+    waiting_since=date(2026, 8, 28),
     opens_weeks=12,
     due_weeks=16,
 )
@@ -34,7 +36,7 @@ SORE = replace(HOOK, opens_weeks=None, due_weeks=None)
 
 def at(facts: PromptFacts, days: int, **changes: object) -> PromptFacts:
     """Return the facts a number of days after the question was raised."""
-    return replace(facts, today=facts.raised_on + timedelta(days=days), **changes)  # type: ignore[arg-type]
+    return replace(facts, today=facts.waiting_since + timedelta(days=days), **changes)  # type: ignore[arg-type]
 
 
 def test_the_window_of_a_planned_removal_opens_in_its_week() -> None:
@@ -169,3 +171,13 @@ def test_hardware_without_a_removal_time_names_none() -> None:
     assert sentence(soon, because="Symptomatic hardware", union=None, union_on=None) == (
         "Symptomatic hardware; 1 week since surgery; no film says whether it united."
     )
+
+
+def test_the_same_words_of_the_same_source_are_one_fact() -> None:
+    assert fact_of("patient", "The plate  rubs ") == fact_of("patient", "the plate rubs")
+    assert fact_of("patient", "it rubs") != fact_of("film", "it rubs")
+    assert len(fact_of("patient", "ow " * 200)) <= 160
+
+
+def test_every_loudness_has_its_word() -> None:
+    assert set(LOUDNESS_WORDS) == set(Loudness)

@@ -67,6 +67,7 @@ def question(operation: Procedure, **values: Any) -> None:
             site=operation.site,
             raised_because="planned_removal",
             raised_on=date(2026, 8, 28),
+            waiting_since=date(2026, 8, 28),
             **values,
         ),
         operation,

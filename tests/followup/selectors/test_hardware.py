@@ -1,15 +1,22 @@
 """Whose hardware needs a decision, and why."""
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
 
 from followup.models import HardwareDecision
 from followup.rules.prompts import Loudness
-from followup.selectors.hardware import line_of, lines, open_decisions
-from followup.services import films, hardware
+from followup.selectors.hardware import (
+    every_decision,
+    history,
+    line_of,
+    lines,
+    open_decisions,
+    pain_of,
+)
+from followup.services import films, hardware, scores
 from registry.models import Person, Procedure
 from registry.services import patients
 from tests import builders
@@ -70,6 +77,82 @@ def test_constructs_that_are_meant_to_come_out_stand_first_the_longest_in_place_
     assert list(open_decisions(surgeon, TODAY)) == [older, younger, plate]
 
 
+def test_what_nobody_decides_rises_above_what_is_new(surgeon: Person) -> None:
+    fresh = asked(builders.procedure(performed_on=OPERATED))
+    waiting = asked(builders.procedure(performed_on=OPERATED), on=TODAY - timedelta(days=28))
+    ignored = asked(builders.procedure(performed_on=OPERATED), on=TODAY - timedelta(days=84))
+    young = asked(hook(performed_on=date(2026, 8, 21)), "planned_removal")
+    assert list(open_decisions(surgeon, TODAY)) == [ignored, waiting, young, fresh]
+    decided(ignored, "discussed")
+    assert list(open_decisions(surgeon, TODAY)) == [waiting, young, fresh, ignored]
+
+
+@pytest.mark.parametrize("operated", [OPERATED, date(2026, 8, 5), date(2026, 8, 4)])
+@pytest.mark.parametrize("construct", ["HP", "LP"])
+def test_the_database_gives_each_question_the_loudness_of_the_rule(
+    surgeon: Person, construct: str, operated: date
+) -> None:
+    operation = builders.procedure(construct={"construct_type": construct}, performed_on=operated)
+    row = asked(operation)
+    changes: list[dict[str, Any]] = [
+        {"state": state, **more}
+        for state in ("raised", "discussed", "planned", "deferred")
+        for more in _days_of(state)
+    ]
+    compared = 0
+    for values in changes:
+        for waited in (0, 27, 28, 83, 84):
+            since = TODAY - timedelta(days=waited)
+            HardwareDecision.objects.filter(pk=row.pk).update(
+                **{**NO_DAYS, **values}, waiting_since=since
+            )
+            found = open_decisions(surgeon, TODAY, resting=True).get()
+            assert found.loudness == line_of(found, TODAY).loudness, (values, waited)
+            compared += 1
+    assert compared == 40
+
+
+NO_DAYS: dict[str, Any] = {"wish_on": None, "deferred_until": None, "reason": "why"}
+
+
+def _days_of(state: str) -> list[dict[str, Any]]:
+    """Return the days that a state can carry: before today, today, and after."""
+    near = [TODAY + timedelta(days=days) for days in (-1, 0, 1)]
+    if state == "planned":
+        return [{}, *({"wish_on": day} for day in near[1:])]
+    if state == "deferred":
+        return [{"deferred_until": day} for day in near]
+    return [{}]
+
+
+def test_a_line_shows_the_pain_of_its_patient(surgeon: Person) -> None:
+    operation = hook()
+    asked(operation)
+    at = {"by": operation.recorded_by, "now": NOW, "today": TODAY}
+    for on, total in ((date(2026, 7, 17), 6.0), (date(2026, 9, 4), 2.0)):
+        scores.record_score(
+            injury=operation.injury, instrument="pain_nrs", taken_on=on, total=total, **at
+        )
+    (line,) = lines(list(open_decisions(surgeon, TODAY)), TODAY)
+    assert line.pain_words == "pain 6 on 17 Jul 2026, then 2 on 04 Sep 2026"
+    assert line.pain == pain_of(operation.injury_id)
+
+
+def test_the_history_of_an_operation_holds_every_question_about_it(surgeon: Person) -> None:
+    operation = hook()
+    decided(asked(operation), "declined")
+    asked(operation)
+    kinds = [step.kind for step in history(operation)]
+    assert kinds == ["raised", "declined", "raised"]
+
+
+def test_an_erased_patient_is_on_no_list(surgeon: Person) -> None:
+    operation = hook()
+    asked(operation)
+    operation.injury.patient.identity.delete()
+    assert not open_decisions(surgeon, TODAY).exists()
+
+
 def test_a_line_names_the_patient_and_says_why(surgeon: Person) -> None:
     operation = hook()
     asked(operation, "planned_removal")
@@ -80,6 +163,20 @@ def test_a_line_names_the_patient_and_says_why(surgeon: Person) -> None:
         "no film says whether it united."
     )
     assert line.loudness == Loudness.ACT
+
+
+def test_what_is_out_is_told_as_on_the_day_it_came_out(surgeon: Person) -> None:
+    operation = hook()
+    asked(operation, "planned_removal")
+    builders.procedure(
+        operation.injury,
+        kind="implant_removal",
+        revises=operation,
+        performed_on=date(2026, 10, 2),
+    )
+    line = line_of(every_decision(surgeon).get(), TODAY)
+    assert "17 weeks since surgery, 1 week past its time" in line.sentence
+    assert line.loudness == Loudness.RESTING
 
 
 def test_a_complaint_grows_louder_with_waiting(surgeon: Person) -> None:

@@ -199,3 +199,143 @@ def test_a_decision_without_words_keeps_the_complaint() -> None:
     with pytest.raises(BadInput):
         decide(question, "declined")
     assert decide(question, "declined", reason="has got used to it").reason == "has got used to it"
+
+
+def kinds(question: HardwareDecision) -> list[str]:
+    return [step.kind for step in question.steps.all()]
+
+
+def noted(operation: Procedure, words: str, source: str = "patient", **more: Any) -> Any:
+    at = {"by": operation.recorded_by, "now": NOW, "on": TODAY}
+    return hardware.note_symptoms(procedure=operation, source=source, words=words, **at, **more)
+
+
+def test_every_step_is_kept_with_who_when_and_why() -> None:
+    question = raised(hook())
+    question = decide(question, "discussed", reason="wants to think")
+    question = decide(question, "planned", wish_on=date(2027, 1, 15), reason="after the exams")
+    question = decide(question, "deferred", deferred_until=date(2027, 3, 1), reason="a trip")
+    steps = list(question.steps.all())
+    assert kinds(question) == ["raised", "discussed", "planned", "deferred"]
+    assert [step.on for step in steps] == [OPENS, TODAY, TODAY, TODAY]
+    assert [step.words for step in steps] == ["", "wants to think", "after the exams", "a trip"]
+    assert steps[2].wish_on == date(2027, 1, 15)
+    assert steps[3].deferred_until == date(2027, 3, 1)
+    assert {step.recorded_by for step in steps} == {question.recorded_by}
+
+
+def test_the_first_answer_is_remembered_and_waiting_begins_with_each_decision() -> None:
+    question = raised(hook())
+    assert (question.waiting_since, question.first_decided_on) == (OPENS, None)
+    question = decide(question, "discussed", reason="wants to think")
+    assert (question.waiting_since, question.first_decided_on) == (TODAY, None)
+    question = decide(question, "planned")
+    assert question.first_decided_on == TODAY
+
+
+def test_a_removal_is_the_last_step_and_its_voiding_another() -> None:
+    operation = hook()
+    raised(operation)
+    removal = removal_of(operation)
+    question = HardwareDecision.objects.get()
+    assert kinds(question) == ["raised", "done"]
+    assert question.steps.last().words == "by the implant removal of 25 Sep 2026"
+    assert question.first_decided_on == date(2026, 9, 25)
+    voiding.void_row(
+        row=removal,
+        reason="another patient",
+        expected_version=removal.version,
+        by=removal.recorded_by,
+        now=NOW,
+    )
+    question.refresh_from_db()
+    assert kinds(question) == ["raised", "done", "asked_again"]
+    assert (question.state, question.first_decided_on) == ("raised", None)
+
+
+def test_a_deferred_question_comes_back_on_its_day_once() -> None:
+    question = decide(raised(hook()), "deferred", deferred_until=date(2026, 12, 24), reason="exams")
+    at = {"by": question.recorded_by, "now": NOW}
+    assert hardware.bring_back_deferred(today=date(2026, 12, 23), **at) == 0
+    assert hardware.bring_back_deferred(today=date(2026, 12, 26), **at) == 1
+    assert hardware.bring_back_deferred(today=date(2026, 12, 26), **at) == 0
+    question.refresh_from_db()
+    assert (question.state, question.deferred_until) == ("raised", None)
+    assert (question.waiting_since, question.reason) == (date(2026, 12, 24), "exams")
+    assert kinds(question) == ["raised", "deferred", "came_back"]
+    assert question.steps.last().words == "it was deferred until 24 Dec 2026"
+
+
+def test_nothing_comes_back_for_a_patient_whose_follow_up_has_ended() -> None:
+    operation = hook()
+    decide(raised(operation), "deferred", deferred_until=date(2026, 12, 24), reason="exams")
+    whose = operation.injury.patient
+    patients.change_status(
+        patient=whose,
+        status="moved",
+        on=TODAY,
+        note="",
+        expected_version=whose.version,
+        by=operation.recorded_by,
+        now=NOW,
+        today=TODAY,
+    )
+    back = hardware.bring_back_deferred(by=operation.recorded_by, now=NOW, today=date(2026, 12, 26))
+    assert back == 0
+
+
+def test_a_patients_answer_raises_the_question_once() -> None:
+    operation = builders.procedure()
+    question = noted(operation, "The plate rubs")
+    assert (question.raised_because, question.raised_on) == ("symptoms", TODAY)
+    assert noted(operation, "the  plate rubs").pk == question.pk
+    assert kinds(question) == ["raised"]
+    assert HardwareDecision.objects.get().reason == "The plate rubs"
+
+
+def test_a_new_answer_is_added_to_the_open_question() -> None:
+    operation = builders.procedure()
+    noted(operation, "rubs")
+    question = noted(operation, "wakes me at night")
+    assert question.reason == "wakes me at night; rubs"
+    assert kinds(question) == ["raised", "told"]
+    assert question.steps.last().source == "patient"
+
+
+def test_a_new_answer_wakes_a_question_that_rests() -> None:
+    question = decide(raised(hook()), "deferred", deferred_until=date(2027, 3, 1), reason="exams")
+    woken = noted(question.procedure, "rubs")
+    assert (woken.state, woken.deferred_until, woken.waiting_since) == ("raised", None, TODAY)
+
+
+def test_declined_it_is_asked_again_for_something_new_alone() -> None:
+    operation = builders.procedure()
+    decide(noted(operation, "rubs"), "declined", reason="content")
+    assert noted(operation, "rubs") is None
+    assert HardwareDecision.objects.count() == 1
+    assert noted(operation, "hurts at night").state == "raised"
+    assert HardwareDecision.objects.count() == 2
+
+
+def test_a_named_fact_is_one_however_it_is_worded() -> None:
+    operation = builders.procedure()
+    noted(operation, "rubs", fact="irritation")
+    noted(operation, "it still rubs", fact="irritation")
+    assert HardwareDecision.objects.get().steps.count() == 1
+
+
+def test_an_answer_about_hardware_that_is_out_raises_nothing() -> None:
+    operation = hook()
+    removal = removal_of(operation)
+    assert noted(operation, "rubs") is None
+    assert noted(removal, "the scar rubs") is None
+    assert not HardwareDecision.objects.exists()
+
+
+def test_what_a_clinician_hears_again_counts_again() -> None:
+    operation = builders.procedure()
+    at = {"by": operation.recorded_by, "now": NOW, "on": TODAY}
+    question = hardware.note_complaint(procedure=operation, complaint="rubs", **at)
+    decide(question, "declined", reason="content")
+    again = hardware.note_complaint(procedure=operation, complaint="rubs", **at)
+    assert (again.state, HardwareDecision.objects.count()) == ("raised", 2)

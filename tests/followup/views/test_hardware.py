@@ -1,5 +1,7 @@
 """Whose hardware needs a decision: the list, and recording one."""
 
+import csv
+import io
 from collections.abc import Callable
 from datetime import date
 from typing import Any
@@ -9,7 +11,7 @@ from django.test import Client
 from django.urls import reverse
 
 from followup.models import HardwareDecision
-from followup.services import hardware
+from followup.services import films, hardware, scores
 from registry.models import Person, Procedure
 from tests import builders
 from tests.builders import NOW, TODAY
@@ -176,7 +178,62 @@ def test_a_question_that_is_answered_is_not_there_any_more(here: Client) -> None
     row = question()
     decide(here, row, state="declined", reason="the patient is content")
     assert "Quill, Ada" not in page(here, resting="yes")
-    assert here.get(where(row)).status_code == 404
+
+
+def test_an_answered_question_can_be_looked_at_and_a_refusal_asked_again(here: Client) -> None:
+    row = question()
+    decide(here, row, state="declined", reason="the patient is content")
+    shown = here.get(where(row)).content.decode()
+    assert "the patient is content" in shown
+    assert '<option value="raised">' in shown
+    assert '<option value="planned">' not in shown
+    row.refresh_from_db()
+    assert decide(here, row, state="raised", reason="hurts anew").status_code == 302
+    assert state_of(row) == "raised"
+
+
+def test_the_page_shows_every_step_with_who_and_why(here: Client) -> None:
+    row = question()
+    decide(here, row, state="discussed", reason="wants to think")
+    row.refresh_from_db()
+    decide(here, row, state="planned", wish_on="2027-01-15", reason="after the exams")
+    shown = here.get(where(row)).content.decode()
+    steps = shown.split('id="so-far"')[1].split("<h2>Pain</h2>")[0]
+    for words in (
+        "hurts at night (Recorder)",
+        "wants to think (Selma)",
+        "Removal planned for 15 Jan 2027",
+        "after the exams (Selma)",
+    ):
+        assert words in steps
+
+
+def test_the_page_shows_the_pain_with_its_days_and_whether_hardware_was_in(here: Client) -> None:
+    row = question()
+    operation = row.procedure
+    at = {"by": operation.recorded_by, "now": NOW, "today": TODAY}
+    for on, total in ((date(2026, 6, 19), 6.0), (date(2026, 9, 4), 3.0)):
+        scores.record_score(
+            injury=operation.injury, instrument="pain_nrs", taken_on=on, total=total, **at
+        )
+    assert "pain 6 on 19 Jun 2026, then 3 on 04 Sep 2026" in page(here)
+    shown = here.get(where(row)).content.decode()
+    assert '<svg class="pain-course"' in shown
+    assert shown.count("<circle") == 2
+    assert '<td class="number">3</td><td>in</td>' in shown
+
+
+def test_the_film_that_judged_union_is_linked(here: Client) -> None:
+    row = question()
+    operation = row.procedure
+    at = {"by": operation.recorded_by, "now": NOW, "today": TODAY}
+    film = films.record_film(
+        injury=operation.injury, values={"taken_on": date(2026, 9, 4), "view": "zanca"}, **at
+    )
+    films.record_reading(film=film, values={"union": "united"}, reader=operation.recorded_by, **at)
+    shown = here.get(where(row)).content.decode()
+    assert "union confirmed on the film of 04 Sep 2026" in shown
+    assert reverse("films-read", args=[film.pk]) in shown
 
 
 def test_a_coordinator_sees_the_list_and_leaves_the_decision_to_the_surgeon(
@@ -186,8 +243,10 @@ def test_a_coordinator_sees_the_list_and_leaves_the_decision_to_the_surgeon(
     client.force_login(coordinator)
     shown = page(client)
     assert "for the surgeon" in shown
-    assert where(row) not in shown
-    assert client.get(where(row)).status_code == 403
+    assert 'aria-label="Decide' not in shown
+    looked = client.get(where(row)).content.decode()
+    assert "A surgeon of this site decides." in looked
+    assert "Record the decision" not in looked
     assert decide(client, row, state="discussed").status_code == 403
 
 
@@ -195,8 +254,8 @@ def test_who_decides_at_one_site_is_not_offered_it_at_the_other(client: Client) 
     mine, other = question(site="north"), question(site="south")
     client.force_login(builders.person("beth", north="surgeon", south="coordinator"))
     shown = page(client)
-    assert where(mine) in shown
-    assert where(other) not in shown
+    assert f'href="{where(mine)}" aria-label="Decide' in shown
+    assert f'href="{where(other)}" aria-label="Look' in shown
     assert decide(client, other, state="discussed").status_code == 403
 
 
@@ -234,3 +293,50 @@ def test_the_queries_do_not_grow_with_the_list(here: Client, counted: Callable[[
 def test_the_pages_take_no_other_method(here: Client) -> None:
     assert here.post(reverse("hardware")).status_code == 405
     assert here.put(where(question())).status_code == 405
+
+
+def times(client: Client) -> str:
+    return str(client.get(reverse("hardware-times")).content.decode())
+
+
+def test_the_times_count_what_is_open_and_say_small_numbers_plainly(here: Client) -> None:
+    assert "No question was raised yet" in times(here)
+    question()
+    decide(here, question(), state="planned", reason="wants it out")
+    shown = times(here)
+    assert "All constructs" in shown
+    assert "fewer than 5: numbers only" in shown
+    assert "median 0, longest 0" in shown
+    for _ in range(3):
+        question()
+    shown = times(here)
+    # One of five was decided on its first day: 20%, and half is still to come.
+    assert '<td class="number">20%</td>' in shown
+    assert '<td class="number">not yet</td>' in shown
+
+
+def test_the_times_are_given_as_a_file_that_says_the_same(here: Client) -> None:
+    for _ in range(4):
+        question()
+    decide(here, question(), state="declined", reason="content")
+    answer = here.get(reverse("hardware-times-csv"))
+    assert answer["Content-Type"].startswith("text/csv")
+    rows = list(csv.DictReader(io.StringIO(answer.content.decode("utf-8-sig"))))
+    assert [(row["measure"], row["construct"]) for row in rows[:2]] == [
+        ("from raised to decided", "All constructs"),
+        ("from raised to removed", "All constructs"),
+    ]
+    assert (rows[0]["answered"], rows[0]["open"], rows[0]["share_by_28_days"]) == (
+        "1",
+        "4",
+        "0.200",
+    )
+    assert (rows[1]["answered"], rows[1]["declined"], rows[1]["days_half"]) == ("0", "1", "")
+
+
+def test_the_file_gives_no_shares_of_few(here: Client) -> None:
+    question()
+    text = here.get(reverse("hardware-times-csv")).content.decode("utf-8-sig")
+    row = next(csv.DictReader(io.StringIO(text)))
+    assert (row["raised"], row["share_by_28_days"]) == ("1", "")
+    assert row["note"] == "fewer than 5 questions: no shares and no medians"
