@@ -1,6 +1,7 @@
 """Messages that a person has to look at, and the words and rules by which they go."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Max, Q, QuerySet
@@ -12,11 +13,15 @@ from followup.models.messages import (
     MessageState,
     MessageTemplate,
 )
+from followup.models.reviews import OPEN_STATES, Review
 from followup.rules.dispatch import Policy, Quiet
 from followup.selectors.visible import visible
 from registry.models.sites import Site
-from registry.selectors.visible import Viewer
+from registry.selectors.patients import search
+from registry.selectors.visible import Viewer, site_ids
 
+WITH = ("patient__identity", "site", "review__step", "appointment", "template")
+CASES_SHOWN = 20
 BY_EACH = ("email", "text", "letter")
 SHOWS = {
     "act": "Failed, or not known whether it went",
@@ -83,7 +88,7 @@ def last_number(site: Site | None, purpose: str, length: str, language: str) -> 
 
 def messages_seen(user: Viewer, show: str) -> "QuerySet[Any]":
     """Return the messages that a person may see, those that were put in last first."""
-    rows = visible(user, Message, "see_messages").select_related("patient", "site", "review__step")
+    rows = visible(user, Message, "see_messages").select_related(*WITH)
     if show == "act":
         rows = rows.filter(state__in=PARKED)
     elif show in MessageState.values:
@@ -94,3 +99,43 @@ def messages_seen(user: Viewer, show: str) -> "QuerySet[Any]":
 def parked_count(user: Viewer) -> int:
     """Return how many messages wait for a person's decision."""
     return visible(user, Message, "see_messages").filter(state__in=PARKED).count()
+
+
+@dataclass(frozen=True)
+class MessageLine:
+    """One message as a list shows it: whose by name where that may be seen, else by key."""
+
+    message: Message
+    whose: str
+    is_parked: bool
+
+
+def lines(user: Viewer, rows: Sequence[Any]) -> list[MessageLine]:
+    """Return the lines of one page."""
+    named = sites_with_names(user)
+    return [MessageLine(row, _whose(row, named), row.state in PARKED) for row in rows]
+
+
+def _whose(message: Message, named: Collection[int]) -> str:
+    identity = getattr(message.patient, "identity", None)
+    if identity is None or message.site_id not in named:
+        return message.patient.key
+    return str(identity)
+
+
+def sites_with_names(user: Viewer) -> list[int]:
+    """Return the sites where a person may see who a patient is."""
+    return site_ids(user, "see_identity")
+
+
+def cases(user: Viewer, site: Site, text: str) -> list[Review]:
+    """Return reviews for a preview: of patients found by name, number or key; the next due first."""
+    if site.pk not in sites_with_names(user):
+        return []
+    theirs = search(user, text).order_by().values("pk")
+    rows = (
+        visible(user, Review, "see_due")
+        .filter(site=site, state__in=OPEN_STATES, procedure__injury__patient__in=theirs)
+        .select_related("step", "site", "procedure__injury__patient__identity")
+    )
+    return list(rows.order_by("due_on", "id")[:CASES_SHOWN])

@@ -25,6 +25,16 @@ from followup.services import links
 from registry.models.sites import Site
 
 DATE_PATTERNS = {"de": "j. F Y"}
+# What a preview shows where there is no slot, and instead of a link, which is made for one message.
+EXAMPLE = {
+    "date": "1 December 2026",
+    "weekday": "Tuesday",
+    "time": "09:00",
+    "clinic": "Clinic",
+    "window_from": "24 November 2026",
+    "window_to": "15 December 2026",
+    "link": "https://follow.example/q/fGh3kQ7pTz2nWx9cVb5mLr",
+}
 NO_PHONE = {"en": "the clinic", "de": "die Klinik"}
 
 
@@ -206,3 +216,25 @@ def local_day(site: Site, *, now: datetime) -> date:
 def _day(day: date, language: str) -> str:
     with translation.override(language):
         return dateformat.format(day, DATE_PATTERNS.get(language.split("-")[0], "j F Y"))
+
+
+def preview(
+    template: MessageTemplate, site: Site, policy: MessagePolicy, review: Review | None
+) -> Draft:
+    """Fill words for a real review, or for an invented one, without making anything for it.
+
+    Raises NoWords for a placeholder that is not known.
+    """
+    language = template.language
+    slot = (
+        review.appointments.select_related("clinic").filter(state=AppointmentState.BOOKED).first()
+        if review is not None
+        else None
+    )
+    values = {
+        **EXAMPLE,
+        **shared_values(site, policy, language),
+        **(window_values(review, language) if review is not None else {}),
+        **(slot_values(slot, language) if slot is not None else {}),
+    }
+    return fill(template, values)
