@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from datetime import date, time, timedelta
 from typing import Any, TypeVar
+from uuid import uuid4
 
 from django.db import connection
 from django.db.models import Model
@@ -16,6 +17,8 @@ from followup.models import (
     Film,
     HardwareDecision,
     LoadLine,
+    Message,
+    MessageStep,
     MotionExam,
     Protocol,
     ProtocolVersion,
@@ -141,6 +144,16 @@ def _operations(things: dict[str, Any], have: int, hurt: list[Injury]) -> None:
     slot = review.appointments.get(state="booked")
     copies(slot, more, review=open_reviews, at=lambda n: _minute(have + n))
     _waiting(things, review, done, more)
+    message = Message.objects.get(pk=things["message_id"])
+    copies(
+        message,
+        more,
+        review=open_reviews,
+        patient=lambda n: hurt[n].patient_id,
+        key=lambda n: f"copy-{have + n}",
+        uuid=lambda _: uuid4(),
+    )
+    copies(MessageStep.objects.filter(message=message).earliest("id"), more)
     attempt = ContactAttempt.objects.filter(review=review).earliest("id")
     copies(attempt, more, review=open_reviews, patient=lambda n: hurt[n].patient_id)
     film = Film.objects.get(pk=things["film_id"])

@@ -10,6 +10,8 @@ from followup.models import (
     Clinic,
     ClosedDay,
     HardwareDecision,
+    Message,
+    MessageStep,
     Protocol,
     ProtocolVersion,
     QuestionnaireSetup,
@@ -192,6 +194,7 @@ def _followed(operation: Procedure, by: Person) -> dict[str, Any]:
         "clinic_id": clinic.pk,
         "day_id": closed.pk,
         "review_id": review.pk,
+        "message_id": _parked(review),
         "decision_id": HardwareDecision.objects.get(procedure=operation).pk,
         "film_id": film.pk,
         "reading_id": reading.pk,
@@ -270,6 +273,16 @@ def _booked(operation: Procedure, by: Person) -> tuple[Clinic, Review]:
         today=TODAY,
     )
     return clinic, review
+
+
+def _parked(review: Review) -> int:
+    """Let the message about a review's slot fail, so that a person has to decide about it."""
+    message = Message.objects.get(review=review, purpose="appointment_booked")
+    Message.objects.filter(pk=message.pk).update(
+        state="failed", means="text", tries=1, stopped_because="the provider answered 422"
+    )
+    MessageStep.objects.create(message=message, kind="refused", at=NOW, round=1, number=1)
+    return message.pk
 
 
 def marks_of(site: Site) -> set[str]:
