@@ -61,6 +61,7 @@ def navigation(request: HttpRequest) -> dict[str, Any]:
         "acts": [_entry(room, here) for room in ACTS if may(user, room.action)],
         "may_search": may(user, "see_identity"),
         "may_use_api": may(user, "use_api"),
+        "may_see_messages": may(user, "see_messages"),
         "code_version": settings.CODE_VERSION,
     }
 

@@ -10,6 +10,7 @@ from django.db import connection
 
 from analytics.simulation import cohort, setting
 from analytics.simulation.records import SimCase
+from config.demo import outbox
 from config.demo.batch import Batch
 from config.demo.decisions import last_days
 from config.demo.enrolled import Known, enrol
@@ -66,6 +67,8 @@ def load(
         hardware.raise_planned_removals(by=staff.coordinator, now=now, today=today)
         if whole:
             last_days(by=staff.coordinator, now=now, today=today)
+        with records.change(by=None, reason=REASON):
+            outbox.fill(staff, now=now)
     return written
 
 

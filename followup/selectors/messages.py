@@ -14,7 +14,7 @@ from followup.models.messages import (
     MessageTemplate,
 )
 from followup.models.reviews import OPEN_STATES, Review
-from followup.rules.dispatch import Policy, Quiet
+from followup.rules.dispatch import MEANS_IN_WORDS, Policy, Quiet
 from followup.selectors.visible import visible
 from registry.models.sites import Site
 from registry.selectors.patients import search
@@ -107,13 +107,19 @@ class MessageLine:
 
     message: Message
     whose: str
+    means: str
     is_parked: bool
 
 
 def lines(user: Viewer, rows: Sequence[Any]) -> list[MessageLine]:
     """Return the lines of one page."""
     named = sites_with_names(user)
-    return [MessageLine(row, _whose(row, named), row.state in PARKED) for row in rows]
+    return [
+        MessageLine(
+            row, _whose(row, named), MEANS_IN_WORDS.get(row.means, row.means), row.state in PARKED
+        )
+        for row in rows
+    ]
 
 
 def _whose(message: Message, named: Collection[int]) -> str:

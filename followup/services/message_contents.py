@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
@@ -26,15 +26,8 @@ from registry.models.sites import Site
 
 DATE_PATTERNS = {"de": "j. F Y"}
 # What a preview shows where there is no slot, and instead of a link, which is made for one message.
-EXAMPLE = {
-    "date": "1 December 2026",
-    "weekday": "Tuesday",
-    "time": "09:00",
-    "clinic": "Clinic",
-    "window_from": "24 November 2026",
-    "window_to": "15 December 2026",
-    "link": "https://follow.example/q/fGh3kQ7pTz2nWx9cVb5mLr",
-}
+EXAMPLE_SLOT, EXAMPLE_AT, EXAMPLE_WEEKS = date(2026, 12, 1), "09:00", timedelta(weeks=2)
+EXAMPLE_LINK = "https://follow.example/q/fGh3kQ7pTz2nWx9cVb5mLr"
 NO_PHONE = {"en": "the clinic", "de": "die Klinik"}
 
 
@@ -180,11 +173,9 @@ def shared_values(site: Site, policy: MessagePolicy, language: str) -> dict[str,
 
 def slot_values(slot: Appointment, language: str) -> dict[str, str]:
     """Return what a message about a slot may say."""
-    with translation.override(language):
-        weekday = dateformat.format(slot.on, "l")
     return {
         "date": _day(slot.on, language),
-        "weekday": weekday,
+        "weekday": _weekday(slot.on, language),
         "time": f"{slot.at:%H:%M}",
         "clinic": slot.clinic.name,
     }
@@ -213,6 +204,11 @@ def local_day(site: Site, *, now: datetime) -> date:
     return timezone.localtime(now, ZoneInfo(site.time_zone)).date()
 
 
+def _weekday(day: date, language: str) -> str:
+    with translation.override(language):
+        return dateformat.format(day, "l")
+
+
 def _day(day: date, language: str) -> str:
     with translation.override(language):
         return dateformat.format(day, DATE_PATTERNS.get(language.split("-")[0], "j F Y"))
@@ -232,9 +228,22 @@ def preview(
         else None
     )
     values = {
-        **EXAMPLE,
+        **_example(language),
         **shared_values(site, policy, language),
         **(window_values(review, language) if review is not None else {}),
         **(slot_values(slot, language) if slot is not None else {}),
     }
     return fill(template, values)
+
+
+def _example(language: str) -> dict[str, str]:
+    day = EXAMPLE_SLOT
+    return {
+        "date": _day(day, language),
+        "weekday": _weekday(day, language),
+        "time": EXAMPLE_AT,
+        "clinic": "Clinic",
+        "window_from": _day(day - EXAMPLE_WEEKS, language),
+        "window_to": _day(day + EXAMPLE_WEEKS, language),
+        "link": EXAMPLE_LINK,
+    }

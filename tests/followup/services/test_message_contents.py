@@ -139,3 +139,17 @@ def test_without_any_words_it_says_for_what() -> None:
     assert message_contents.draft(message, policy, "text", "en", now=NOW)
     with pytest.raises(message_contents.NoWords, match="Reminder of a review, E-mail or letter"):
         message_contents.draft(message, policy, "email", "en", now=NOW)
+
+
+def test_a_preview_speaks_the_language_of_its_words_and_makes_no_link() -> None:
+    message = reminder()
+    site, policy = message.site, MessagePolicy(site=message.site, phone="0555 1")
+    words = MessageTemplate.objects.get(purpose="appointment_booked", length="long", language="de")
+    shown = message_contents.preview(words, site, policy, None)
+    assert "Dienstag, 1. Dezember 2026, um 09:00 Uhr" in shown.text
+    words = MessageTemplate.objects.get(purpose="reminder", length="short", language="en")
+    real = message_contents.preview(words, site, policy, message.review)
+    assert message.review is not None
+    assert f"by {message.review.closes_on.day} " in real.text
+    asked = MessageTemplate.objects.get(purpose="questionnaire", length="short", language="en")
+    assert message_contents.EXAMPLE_LINK in message_contents.preview(asked, site, policy, None).text

@@ -114,3 +114,13 @@ def test_without_a_version_nothing_is_done(here: Client) -> None:
     message = parked()
     assert "Nothing was changed" in send(here, "message-again", message, version="")
     assert message.state == "failed"
+
+
+def test_the_way_there_is_on_due_and_tasks_for_whoever_may_go(
+    client: Client, here: Client, surgeon: Person
+) -> None:
+    address = reverse("messages")
+    for name in ("due", "tasks"):
+        assert f'href="{address}"' in here.get(reverse(name)).content.decode()
+    client.force_login(surgeon)
+    assert f'href="{address}"' not in client.get(reverse("due")).content.decode()
