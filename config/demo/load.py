@@ -15,6 +15,7 @@ from config.demo.batch import Batch
 from config.demo.decisions import last_days
 from config.demo.enrolled import Known, enrol
 from config.demo.followed import Diary, FollowUp
+from config.demo.reaching import reach
 from config.demo.schedule import Protocols
 from config.demo.staff import Staff, open_service
 from followup.services import hardware
@@ -67,6 +68,7 @@ def load(
         hardware.raise_planned_removals(by=staff.coordinator, now=now, today=today)
         if whole:
             last_days(by=staff.coordinator, now=now, today=today)
+            reach(staff, now=now, today=today)
         with records.change(by=None, reason=REASON):
             outbox.fill(staff, now=now)
     return written

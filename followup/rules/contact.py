@@ -3,7 +3,8 @@
 Counted are the tries without success since the patient was last heard of, or since a number, an
 address or another contact became known. After some unanswered tries by one means another one is
 proposed, not the next call (academic guidance on keeping participants: three unanswered calls, then
-another route). 'Cannot be reached' is a verdict by rule with its reason, and reversible.
+another route). Tries of long ago do not count: whoever is due again is tried again. 'Cannot be
+reached' is a verdict by rule with its reason, and reversible.
 """
 
 from collections.abc import Iterable
@@ -22,6 +23,8 @@ WORDS = {
 }
 REACHED, DECLINED, WRONG = "reached", "declined", "wrong_contact"
 HEARD = (REACHED, DECLINED)
+# After so long a silence somebody is tried anew (common practice, no source).
+SPELL_DAYS = 90
 # A number that is wrong for a call is wrong for a text.
 WRONG_TOGETHER = {PHONE: (PHONE, TEXT), TEXT: (PHONE, TEXT)}
 
@@ -96,7 +99,7 @@ def available_means(
 
 def next_try(policy: Policy, reach: Reach, today: date) -> NextTry:
     """Say who is to be tried next and how, or why nobody is."""
-    tries = sorted(reach.tries, key=lambda one: one.on)
+    tries = _spell(reach.tries, today)
     if reach.opted_out:
         return NextTry(Verdict.STOPPED, "does not want to be contacted")
     if reach.declined_on is not None:
@@ -132,6 +135,18 @@ def exhausted(policy: Policy, tries: list[Try], ways: list[str]) -> bool:
         and len(used) >= min(policy.means, len(used | set(ways)))
         and (tries[-1].on - tries[0].on).days >= policy.over_days
     )
+
+
+def _spell(tries: Iterable[Try], today: date) -> list[Try]:
+    """Return the tries that belong together: none lies long before the next one, or before today."""
+    spell: list[Try] = []
+    after = today
+    for one in sorted(tries, key=lambda one: one.on, reverse=True):
+        if (after - one.on).days > SPELL_DAYS:
+            break
+        spell.insert(0, one)
+        after = one.on
+    return spell
 
 
 def _ways(reach: Reach, tries: list[Try]) -> list[str]:

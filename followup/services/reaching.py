@@ -100,17 +100,19 @@ def _decide(
             _lose(pair, verdict.words, by, now, today)
             lost += 1
         elif verdict.verdict is not Verdict.CANNOT and row is not None:
-            _end(row, _why_back(contacts[pair], row), by, now, today)
+            _end(row, _why_back(contacts[pair], row, today), by, now, today)
             back += 1
     return Decided(lost, back)
 
 
-def _why_back(contacts: Contacts, row: Unreachable) -> str:
+def _why_back(contacts: Contacts, row: Unreachable, today: date) -> str:
     heard = contacts.reach.heard_on
     if heard is not None and heard >= row.since:
         return f"heard of on {heard:%d %b %Y}"
     if contacts.reach.opted_out:
         return "does not want to be contacted"
+    if (today - row.since).days > contact.SPELL_DAYS:
+        return "the last tries are long ago; to be tried anew"
     return "the policy or the ways of contact are others now"
 
 

@@ -95,6 +95,14 @@ def test_less_than_the_policy_is_not_enough(tries: tuple[Try, ...]) -> None:
     assert ask(Reach(ALL, tries=tries), on=15).verdict is Verdict.TRY
 
 
+def test_tries_of_long_ago_do_not_count() -> None:
+    tries = (*calls(0, 2, 4), *calls(7, 9, 14, means="text"))
+    assert ask(Reach(ALL, tries=tries), on=104).verdict is Verdict.CANNOT
+    assert ask(Reach(ALL, tries=tries), on=105).words == "phone call now"
+    again = (*tries, *calls(105))
+    assert "after 1 try" in ask(Reach(ALL, tries=again), on=106).words
+
+
 def test_nobody_need_use_more_means_than_there_are() -> None:
     reach = Reach(frozenset({"letter"}), tries=calls(0, 2, 4, 6, 9, 14, means="letter"))
     assert ask(reach, on=15).verdict is Verdict.CANNOT

@@ -180,6 +180,14 @@ def test_who_declined_has_answered_and_is_not_lost() -> None:
     assert not Unreachable.objects.exists()
 
 
+def test_after_a_long_silence_somebody_is_tried_anew() -> None:
+    lost()
+    assert decide_all(TODAY + timedelta(days=90)) == Decided(0, 0)
+    assert decide_all(TODAY + timedelta(days=91)) == Decided(0, 1)
+    said = Unreachable.objects.get().ended_because
+    assert said == "the last tries are long ago; to be tried anew"
+
+
 def test_nobody_is_lost_for_a_number_that_was_never_recorded() -> None:
     due(phone="", address="")
     assert decide_all() == Decided(0, 0)
