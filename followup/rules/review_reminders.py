@@ -44,12 +44,9 @@ def reminder_for(facts: Facts, reminder_days: int, today: date) -> Reminder:
             reach.declined_on is not None,
             f"said on {_day(reach.declined_on)} that they do not want to come",
         ),
-        (
-            facts.last_on is not None and today < facts.last_on + timedelta(days=reminder_days),
-            f"was reminded on {_day(facts.last_on)}, less than {reminder_days} days ago",
-        ),
     )
     why_not = next((words for holds, words in refusals if holds), "")
+    why_not = why_not or _too_soon(facts.last_on, reminder_days, today)
     if why_not:
         return Reminder("", why_not)
     order = sorted(facts.offered, key=lambda means: means != reach.preferred)
@@ -57,6 +54,14 @@ def reminder_for(facts: Facts, reminder_days: int, today: date) -> Reminder:
     if open_to:
         return Reminder(open_to[0])
     return Reminder("", _closed(facts))
+
+
+def _too_soon(last_on: date | None, reminder_days: int, today: date) -> str:
+    if last_on is None or today >= last_on + timedelta(days=reminder_days):
+        return ""
+    if last_on > today:
+        return f"has a reminder waiting, which goes on {_day(last_on)}"
+    return f"was reminded on {_day(last_on)}, less than {reminder_days} days ago"
 
 
 def _closed(facts: Facts) -> str:

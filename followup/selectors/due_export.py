@@ -4,13 +4,13 @@ from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
-from django.db.models import Count, OuterRef, Prefetch, QuerySet, Subquery
+from django.db.models import Count, F, FilteredRelation, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from followup.models.contacts import ContactAttempt
-from followup.models.reviews import Appointment, AppointmentState
+from followup.models.reviews import AppointmentState
 from followup.selectors.due import DueFilter, due_list, with_standing
-from followup.selectors.due_lines import reason_of, slot_of
+from followup.selectors.due_lines import reason_of, slot_in_words
 from registry.selectors.visible import Viewer
 
 AT_ONCE = 500
@@ -34,21 +34,26 @@ HEADER = (
 
 
 def export_rows(user: Viewer, today: date, wanted: DueFilter) -> Iterator[tuple[object, ...]]:
-    """Yield the lines of the list, most urgent first, some at a time."""
-    slots = Appointment.objects.filter(state=AppointmentState.BOOKED).select_related("clinic")
+    """Yield the lines of the list, most urgent first, in one query however long it is."""
     tries = (
         ContactAttempt.objects.filter(review=OuterRef("pk"))
         .order_by()
         .values("review")
         .annotate(number=Count("pk"))
     )
+    booked = Q(appointments__state=AppointmentState.BOOKED, appointments__voided_at__isnull=True)
     rows: QuerySet[Any] = (
         with_standing(due_list(user, today, wanted).rows)
-        .annotate(tries=Coalesce(Subquery(tries.values("number")), 0))
+        .annotate(
+            tries=Coalesce(Subquery(tries.values("number")), 0),
+            slot=FilteredRelation("appointments", condition=booked),
+        )
+        .annotate(
+            slot_on=F("slot__on"), slot_at=F("slot__at"), slot_at_clinic=F("slot__clinic__name")
+        )
         .select_related(
             "site", "step", "procedure__injury__patient", "procedure__construct__construct_type"
         )
-        .prefetch_related(Prefetch("appointments", queryset=slots))
     )
     for review in rows.iterator(chunk_size=AT_ONCE):
         yield _cells(review, today)
@@ -67,8 +72,10 @@ def _cells(review: Any, today: date) -> tuple[object, ...]:
         review.opens_on,
         review.due_on,
         review.closes_on,
-        reason_of(review, today),
-        slot_of(review),
+        reason_of(review, today, is_booked=review.slot_on is not None),
+        slot_in_words(review.slot_on, review.slot_at, review.slot_at_clinic)
+        if review.slot_on is not None
+        else "",
         review.tries,
         review.lost_since,
         review.lost_reason,

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 from typing import Any
 
 from followup.models.reviews import Appointment, AppointmentState, Review
@@ -50,7 +50,7 @@ def lines(reviews: Sequence[Review], today: date) -> list[DueRow]:
     return [_line(one, known[one.pk], proposals[one.pk], today) for one in reviews]
 
 
-def reason_of(review: Any, today: date) -> str:
+def reason_of(review: Any, today: date, *, is_booked: bool) -> str:
     """Say in words why a review stands where it does."""
     kind = review.procedure.construct.construct_type if _has_construct(review) else None
     removal_due = (
@@ -65,15 +65,14 @@ def reason_of(review: Any, today: date) -> str:
             due_on=review.due_on,
             closes_on=review.closes_on,
             removal_due_on=removal_due,
-            is_booked=_booked(review) is not None,
+            is_booked=is_booked,
         )
     )
 
 
-def slot_of(review: Any) -> str:
-    """Return the slot that is booked, in words; nothing where none is."""
-    slot = _booked(review)
-    return f"{slot.on:%a %d %b} {slot.at:%H:%M}, {slot.clinic}" if slot is not None else ""
+def slot_in_words(on: date, at: time, clinic: object) -> str:
+    """Write a booked slot as the list says it."""
+    return f"{on:%a %d %b} {at:%H:%M}, {clinic}"
 
 
 def _line(review: Any, known: Contacts, next_try: NextTry, today: date) -> DueRow:
@@ -81,10 +80,10 @@ def _line(review: Any, known: Contacts, next_try: NextTry, today: date) -> DueRo
     return DueRow(
         review=review,
         name=str(review.procedure.injury.patient.identity),
-        reason=reason_of(review, today),
+        reason=reason_of(review, today, is_booked=slot is not None),
         act_now=review.tier <= Tier.EARLY_AFTER_DEPARTURE,
         timing=timing(Window(review.opens_on, review.due_on, review.closes_on), today),
-        slot=slot_of(review),
+        slot=slot_in_words(slot.on, slot.at, slot.clinic) if slot is not None else "",
         slot_has_come=slot is not None and slot.on <= today,
         contacts=known,
         next_try=next_try,

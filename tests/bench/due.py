@@ -8,6 +8,7 @@ where a review of every operation is due. One run, one machine: ratios say more 
 """
 
 import os
+import re
 import statistics
 import subprocess
 import sys
@@ -109,9 +110,9 @@ def statements(size: Size, made: dict[str, Any]) -> list[str]:
     key = f"({FAR} + n)"
     own = {"id": key, "site_id": site}
     hook = f"CASE WHEN n % 20 = 0 THEN {made['hook']} ELSE t.construct_type_id END"
+    numbers = f"generate_series(0, {size.operations - 1}) n"
     found = [
-        f"CREATE TEMP TABLE ns AS SELECT n, {day} AS operated FROM "
-        f"generate_series(0, {size.operations - 1}) n",
+        f"CREATE TEMP TABLE ns AS SELECT n, {day} AS operated FROM {numbers}",
         copied("registry_patient", {**own, "key": "'B' || n"}),
         copied("registry_identity", {"id": key, "patient_id": key, "family_name": "'Bench' || n"}),
         copied("registry_patientsite", {**own, "patient_id": key}),
@@ -203,7 +204,9 @@ def measure(size: Size) -> None:
             times.append((time.perf_counter() - began) * 1000)
         assert answer.status_code == 200, address
         with CaptureQueriesContext(connection) as queries:
-            rows = client.get(address).context["page"].paginator.count
+            page = client.get(address).content.decode()
+        counted = re.search(r"(\d+) (?:review|open task)", page)
+        rows = counted.group(1) if counted else "0"
         print("MEASURED", address, round(statistics.median(times), 1), len(queries), rows)
         slow = max(queries, key=lambda one: float(one["time"]))
         print("SLOWEST", address, slow["time"], "s", slow["sql"][:60])

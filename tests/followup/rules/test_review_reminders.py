@@ -70,6 +70,10 @@ def test_a_refused_means_gives_way_to_the_next() -> None:
             {"last_on": TODAY - timedelta(days=6)},
             "was reminded on 19 Nov 2026, less than 7 days ago",
         ),
+        (
+            {"last_on": TODAY + timedelta(days=1)},
+            "has a reminder waiting, which goes on 26 Nov 2026",
+        ),
         ({"offered": ()}, "this site sends no messages"),
         (
             {"reach": Reach(frozenset({"email"}), refused=frozenset({"email"}))},
