@@ -77,15 +77,15 @@ def counted_by_site() -> dict[int, Sums]:
 def nights(user: Viewer, most: int = 30) -> list[Night]:
     """Return what was counted on the last days at the sites that a person may see, latest first."""
     rows = visible(user, ReviewSum, "see_due").order_by("-on")
-    last = rows.values_list("on", flat=True).distinct()[:most]
+    last = rows.values("on").distinct()[:most]
     by_day: dict[date, list[ReviewSum]] = {}
-    for row in rows.filter(on__in=list(last)):
+    for row in rows.filter(on__in=last):
         by_day.setdefault(row.on, []).append(row)
     return [_night(on, some) for on, some in by_day.items()]
 
 
 def last_night(user: Viewer) -> Night | None:
-    """Return what was counted last, in two queries that read one row for each site."""
+    """Return what was counted last, in one query that reads one row for each site."""
     found = nights(user, most=1)
     return found[0] if found else None
 
