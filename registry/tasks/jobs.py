@@ -31,7 +31,7 @@ def job(name: str, *, alone: bool = True) -> Callable[[Timed], Callable[[], dict
 
         # Celery names a task after its function, and looks at its arguments: those of `run`.
         run.__name__, run.__module__, run.__doc__ = work.__name__, work.__module__, work.__doc__
-        run.job_name = name  # type: ignore[attr-defined]
+        run.job_name, run.work = name, work  # type: ignore[attr-defined]
         return run
 
     return decorate
