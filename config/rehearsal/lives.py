@@ -84,6 +84,10 @@ def enrol(life: Life, stage: Stage, *, operated_on: date, now: datetime, today: 
 def events(life: Life, stage: Stage, *, day: int, now: datetime, today: date) -> str:
     """Let happen what this day holds for a patient; return it in a word, '' for nothing."""
     one = life.habits
+    if day not in (one.new_phone_day, one.leaves_day, one.back_day, one.revised_day):
+        return ""
+    if life.patient is not None:
+        life.patient.refresh_from_db()
     if day == one.new_phone_day:
         # The hospital finds out only when it rings.
         life.wrong_number = True

@@ -10,6 +10,8 @@ from registry.services import setup
 from registry.services.background import background_person
 
 NAME, CODE, ZONE = "Rehearsal Hospital", "rehearsal", "Europe/London"
+# Monday is 0.
+CLINIC_ON = (1, 3)
 IN_OFFICE_SINCE = date(2020, 1, 1)
 ROLES = {"coordinator": "coordinator", "surgeon": "surgeon", "administrator": "administrator"}
 
@@ -34,7 +36,7 @@ def build(*, start: date, end: date, now: datetime) -> Stage:
         by=by,
     )
     people = {name: _person(name, site, by) for name in ROLES}
-    for number, weekday in enumerate((1, 3)):
+    for number, weekday in enumerate(CLINIC_ON):
         calendars.save_clinic(
             clinic=Clinic(site=site),
             values={

@@ -23,6 +23,7 @@ DAYS = 365
 DOWN_SHARE, DOWN_FROM_DAY, DOWN_NIGHTS = 0.03, 100, 3
 AGAIN_EVERY = 30
 LATE_ON = (1, 3)
+RINGS_ON = (0, 2, 4)
 NIGHT, MORNING, POST, CLINIC, EVENING, LATE = (
     *(time(1, 15), time(7, 0), time(8, 30)),
     *(time(10, 0), time(17, 30), time(22, 30)),
@@ -117,15 +118,11 @@ class _Year:
         self._life(day, today)
         if up:
             self._background.daytime(self._at(today, POST))
-        if today.weekday() < 5:
+        if today.weekday() in RINGS_ON:
             now = self._at(today, CLINIC)
             work.ring_round(self._stage, self._known, now=now, today=today)
-            work.hold_clinic(self._stage, self._known, now=now, today=today)
-            late = work.see_who_comes_late(self._stage, self._known, now=now, today=today)
-            for review in late:
-                life = self._known[review.procedure.injury.patient_id]
-                lives.tell_number(life, self._stage, now=now, today=today)
-            work.answer_removals(self._stage, self._known, now=now, today=today)
+        if today.weekday() in stage.CLINIC_ON:
+            self._clinic(self._at(today, CLINIC), today)
         if up and today.weekday() in LATE_ON:
             self._background.daytime(self._at(today, EVENING))
             # By night nothing may go: what was put in since then waits for the morning.
@@ -133,6 +130,13 @@ class _Year:
         accounts.balance(self._stage, today, swept=up)
         self._report.days += 1
         self._report.days_that_balanced += 1
+
+    def _clinic(self, now: datetime, today: date) -> None:
+        work.hold_clinic(self._stage, self._known, now=now, today=today)
+        for review in work.see_who_comes_late(self._stage, self._known, now=now, today=today):
+            life = self._known[review.procedure.injury.patient_id]
+            lives.tell_number(life, self._stage, now=now, today=today)
+        work.answer_removals(self._stage, self._known, now=now, today=today)
 
     def _night(self, day: int, today: date, *, up: bool) -> None:
         if not up:
@@ -156,7 +160,6 @@ class _Year:
                 assert life.patient is not None  # noqa: S101 - just enrolled
                 self._known[life.patient.pk] = life
             elif life.patient is not None:
-                life.patient.refresh_from_db()
                 event = lives.events(life, self._stage, day=day, now=now, today=today)
                 if event:
                     self._report.events[event] += 1

@@ -150,8 +150,12 @@ class _Running:
                 fault=fault,
             )
             which = "last_good" if outcome == JobOutcome.GOOD else "last_fault"
-            JobLock.objects.filter(job=run.job).update(last_run=run, **{which: run})
-            JobLock.objects.filter(job=run.job, holder=run.holder).update(holder="", until=None)
+            lock = JobLock.objects.filter(job=run.job)
+            kept = lock.filter(holder=run.holder).update(
+                last_run=run, holder="", until=None, **{which: run}
+            )
+            if not kept:
+                lock.update(last_run=run, **{which: run})
         return run
 
     def _now(self) -> datetime:

@@ -4,24 +4,18 @@ from datetime import date
 
 import pytest
 
-from config.rehearsal import accounts, year
-from config.rehearsal.letterbox import Letter
+from config.rehearsal import year
 from config.rehearsal.year import Report
 from followup.models import Appointment, HardwareDecision, Message, Review
 from registry.errors import BadInput
 from registry.models import JobRun, Patient
 from tests import builders
 
-PATIENTS, SEED, START = 12, 1, date(2025, 1, 1)
-
-
-@pytest.fixture(scope="module")
-def lived(django_db_setup: None, django_db_blocker: object) -> None:
-    """Nothing: each test below that needs the year lives it itself."""
+PATIENTS, SEED, START = 9, 1, date(2025, 1, 1)
 
 
 @pytest.mark.usefixtures("defaults")
-def test_in_a_year_nobody_is_lost_and_the_same_seed_gives_the_same_year() -> None:
+def test_in_a_year_nobody_is_lost() -> None:
     report = year.rehearse(patients=PATIENTS, seed=SEED, start=START)
     assert report.days == report.days_that_balanced == year.DAYS
     assert report.nights_missed >= year.DOWN_NIGHTS
