@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import time
+from datetime import datetime, time, timedelta
 
 from django.conf import settings
 from django.db import transaction
@@ -25,6 +25,29 @@ class Entry:
         """The time of day of nightly work; None for what runs all day long."""
         nightly = self.hour.isdigit() and self.minute.isdigit()
         return time(int(self.hour), int(self.minute)) if nightly else None
+
+    @property
+    def in_words(self) -> str:
+        """When it runs, as a person says it."""
+        if self.at is not None:
+            return f"every night at {self.at:%H:%M}"
+        if self.minute == "*":
+            return "every minute"
+        every = self.minute.removeprefix("*/")
+        return f"every {every} minutes" if every != self.minute else f"hourly at :{every:0>2}"
+
+    def next_after(self, local_now: datetime) -> datetime:
+        """Return the next moment at which it runs, by the wall clock of the service."""
+        moment = local_now.replace(second=0, microsecond=0) + timedelta(minutes=1)
+        while not (_is_at(self.minute, moment.minute) and _is_at(self.hour, moment.hour)):
+            moment += timedelta(minutes=1)
+        return moment
+
+
+def _is_at(wanted: str, number: int) -> bool:
+    if wanted.startswith("*/"):
+        return number % int(wanted[2:]) == 0
+    return wanted == "*" or int(wanted) == number
 
 
 SCHEDULE = (

@@ -1,6 +1,6 @@
 """Nights that were missed: what is owed of the schedule, and running it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date, datetime, timedelta
 
 from celery import current_app
@@ -9,6 +9,7 @@ from django.utils import timezone
 from config.beat import SCHEDULE, Entry
 from registry.models.jobs import JobLock, JobOutcome
 from registry.rules import job_words
+from registry.selectors import jobs
 
 # What failed is not tried at every look, but within the hour.
 AGAIN_AFTER = timedelta(hours=1)
@@ -32,10 +33,13 @@ def catch_up(*, now: datetime) -> dict[str, int]:
     return done
 
 
-def owed(now: datetime) -> Iterator[Entry]:
-    """Return the nightly entries whose last good run lies before the night that is owed."""
+def owed(now: datetime, kept: Mapping[str, JobLock] | None = None) -> Iterator[Entry]:
+    """Return the nightly entries whose last good run lies before the night that is owed.
+
+    `kept` are the jobs' locks where the caller has them already.
+    """
     local = timezone.localtime(now)
-    kept = {lock.job: lock for lock in JobLock.objects.select_related("last_good", "last_run")}
+    kept = jobs.locks() if kept is None else kept
     for entry in SCHEDULE:
         if entry.at is None:
             continue

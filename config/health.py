@@ -30,7 +30,7 @@ def health(request: HttpRequest) -> JsonResponse:
     """Answer 200 while pages can be served, 503 otherwise; a late worker is said, not fatal."""
     parts = {"database": _database(), "cache": _cache(), "broker": _broker()}
     works = all(state == "ok" for state in parts.values())
-    parts["worker"] = _worker(timezone.now()) if works else "unknown"
+    parts["worker"] = worker_state(timezone.now()) if works else "unknown"
     return JsonResponse({"works": works, **parts}, status=200 if works else 503)
 
 
@@ -60,6 +60,7 @@ def _broker() -> str:
     return "ok"
 
 
-def _worker(now: datetime) -> str:
+def worker_state(now: datetime) -> str:
+    """Say whether a worker has shown life of late: 'ok' or 'late'."""
     last = cache.get(LAST_WORK)
     return "ok" if last is not None and now - last < LATE_AFTER else "late"

@@ -3,6 +3,7 @@
 from allauth.account import views as account
 from django.urls import include, path, re_path
 
+from config import background
 from config.health import health
 from config.home import home
 from registry.api.resources import Unknown
@@ -17,6 +18,8 @@ urlpatterns = [
     path("account/signup/", account.signup, name="account_signup"),
     path("account/reauthenticate/", account.reauthenticate, name="account_reauthenticate"),
     path("account/inactive/", account.account_inactive, name="account_inactive"),
+    path("setup/background/", background.background, name="background"),
+    path("setup/background/<str:job>/run/", background.run_now, name="background-run"),
     path("", include("analytics.urls")),
     path("", include("registry.urls")),
     path("", include("followup.urls")),

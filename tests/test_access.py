@@ -139,6 +139,8 @@ DOORS: dict[str, Door] = {
     "setup-questionnaire-step": form("set_up", of=({"step_code": "=6m"},)),
     "setup-wording-add": form("set_up"),
     "setup-wording": form("set_up"),
+    "background": page("set_up"),
+    "background-run": act("set_up", 302, of=({"job": "=forget_job_runs"},)),
     "interface": page("use_api"),
     "token-make": act("use_api", 302),
     "token-revoke": act("use_api", 404, of=({"begins": "=nothing"},)),

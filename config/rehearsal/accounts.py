@@ -112,9 +112,10 @@ def read_post(letters: list[Letter]) -> Iterator[str]:
     sent = Message.objects.filter(state=MessageState.SENT, means="email").count()
     if sent != len(letters):
         yield f"{len(letters)} e-mails arrived and {sent} are written down as sent"
-    for letter, times in Counter((one.at, one.to, one.body) for one in letters).items():
+    arrived = Counter((one.to, one.at, one.body) for one in letters)
+    for (to, at, _), times in arrived.items():
         if times > 1:
-            yield f"the same message came to {letter[1]} {times} times at once"
+            yield f"the same message came to {to} {times} times on {at:%d %b at %H:%M}"
 
 
 def tables() -> Table:

@@ -34,6 +34,7 @@ SECTIONS = (
     ("setup-questionnaires", "Questionnaires", "What patients are asked at home, in whose words."),
     ("setup-calendars", "Calendar addresses", "Who reads clinics in a calendar; names or none."),
     ("setup-messages", "Messages", "By which means, when and how often; the words; what failed."),
+    ("background", "Background work", "What runs at night and all day, and what is stuck."),
     ("setup-definitions", "Primary definitions", "What each site calls a lost reduction."),
 )
 
