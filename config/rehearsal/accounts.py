@@ -11,8 +11,11 @@ from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 from config.rehearsal.letterbox import Letter
 from config.rehearsal.stage import ZONE, Stage
 from followup.models import Appointment, ContactAttempt, HardwareDecision, Message, Review
+from followup.models.contacts import Unreachable
 from followup.models.messages import MessageState
+from followup.models.questionnaires import Invitation
 from followup.models.reviews import AppointmentState
+from followup.models.tasks import Task
 from followup.rules import prompts
 from followup.rules.planner import WAITING
 from followup.selectors import sums
@@ -130,6 +133,18 @@ def tables() -> Table:
     rows += _by(Appointment.objects.all(), "state", "slots")
     rows += _by(ContactAttempt.objects.all(), "outcome", "tries by telephone")
     rows += _by(HardwareDecision.objects.all(), "state", "hardware questions")
+    rows += _by(Task.objects.all(), "kind", "tasks opened")
+    invitations = Invitation.objects.aggregate(
+        answered=Count("pk", filter=Q(completed_at__isnull=False)),
+        withdrawn=Count("pk", filter=Q(revoked_at__isnull=False)),
+        unanswered=Count("pk", filter=Q(completed_at__isnull=True, revoked_at__isnull=True)),
+    )
+    rows += [("questionnaires", way, many) for way, many in invitations.items()]
+    lost = Unreachable.objects.aggregate(
+        still=Count("pk", filter=Q(ended_on__isnull=True)),
+        over=Count("pk", filter=Q(ended_on__isnull=False)),
+    )
+    rows += [("could not be reached", way, many) for way, many in lost.items()]
     messages = Message.objects.values_list("purpose", "state").annotate(many=Count("id"))
     for purpose, state, many in messages.order_by("purpose", "state"):
         rows.append((f"messages: {purpose.replace('_', ' ')}", state, many))

@@ -10,11 +10,20 @@ from django.utils import timezone
 
 from config import catching_up
 from config.beat import SCHEDULE, Entry
+from followup.services import delivery
 from registry.models.jobs import JobOutcome
 from registry.services import jobs
 
 # What the rehearsal is not about: figures, files, the background's own book-keeping.
 LEFT_OUT = {"refresh_snapshot", "catch_up", "forget_uploads", "forget_job_runs", "seal_trail"}
+
+
+# What says each night how things stand, whether or not anything has changed.
+TELLS = {"count_reviews"}
+# The outbox asks the clock as it goes on; here a moment stands still.
+BY_THE_CLOCK: dict[str, Callable[[datetime], Any]] = {
+    "deliver_messages": lambda now: delivery.deliver_waiting(now=now, clock=lambda: now),
+}
 
 
 class Background:
@@ -52,11 +61,13 @@ class Background:
             run = jobs.run_job(catching_up.job_name(entry), _work(entry, now), now=now)
             if run.outcome != JobOutcome.GOOD:
                 raise RuntimeError(f"{entry.name} on {now:%d %b %Y}: {run.outcome}, {run.fault}")
-            self.counts.update(
-                {what: number for what, number in run.counts.items() if isinstance(number, int)}
-            )
+            if run.job not in TELLS:
+                self.counts.update(run.counts)
 
 
 def _work(entry: Entry, now: datetime) -> Callable[[], Any]:
+    job = catching_up.job_name(entry)
+    if job in BY_THE_CLOCK:
+        return lambda: BY_THE_CLOCK[job](now)
     work = current_app.tasks[entry.task].run.work
     return lambda: work(now, timezone.localtime(now).date())

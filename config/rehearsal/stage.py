@@ -4,7 +4,9 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 
 from followup.models import Clinic
-from followup.services import calendars
+from followup.models.questionnaires import QuestionnaireSetup
+from followup.rules.reminding import EXPIRY_DAYS, REMINDER_DAYS
+from followup.services import calendars, questionnaires
 from registry.models import Person, Site
 from registry.services import setup
 from registry.services.background import background_person
@@ -54,6 +56,25 @@ def build(*, start: date, end: date, now: datetime) -> Stage:
         calendars.close_holidays(
             site=site, year=year, by=people["administrator"], now=now, today=start
         )
+    questionnaires.save_advice(
+        site=site,
+        language="en",
+        text="Ring the clinic now; at night, the emergency department.",
+        expected_latest=0,
+        by=people["administrator"],
+        now=now,
+    )
+    questionnaires.save_setup(
+        row=QuestionnaireSetup(site=site),
+        values={
+            "invites": True,
+            "telephone": "0000 555 0100",
+            "expiry_days": EXPIRY_DAYS,
+            "reminder_days": REMINDER_DAYS,
+        },
+        expected_version=1,
+        by=people["administrator"],
+    )
     return Stage(site, people["coordinator"], people["surgeon"], people["administrator"])
 
 

@@ -11,7 +11,7 @@ from django.conf import settings
 from analytics.simulation.draws import Draws
 from analytics.simulation.habits import habits
 from config.demo.load import is_empty
-from config.rehearsal import accounts, lives, stage, work
+from config.rehearsal import accounts, home, lives, stage, work
 from config.rehearsal.letterbox import Letterbox
 from config.rehearsal.lives import LIFE, Life
 from config.rehearsal.nights import Background
@@ -123,6 +123,9 @@ class _Year:
             work.ring_round(self._stage, self._known, now=now, today=today)
         if today.weekday() in stage.CLINIC_ON:
             self._clinic(self._at(today, CLINIC), today)
+        self._report.events["answered at home"] += home.answer(
+            self._stage, self._known, now=self._at(today, EVENING), today=today
+        )
         if up and today.weekday() in LATE_ON:
             self._background.daytime(self._at(today, EVENING))
             # By night nothing may go: what was put in since then waits for the morning.

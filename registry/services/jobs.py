@@ -167,8 +167,9 @@ _listener: ContextVar[Callable[[int], object] | None] = ContextVar("listener", d
 
 
 def _begin(name: str, now: datetime, *, alone: bool, lease: timedelta) -> _Running | None:
-    JobLock.objects.get_or_create(job=name)
     holder = uuid4().hex
+    if not JobLock.objects.filter(job=name).exists():
+        JobLock.objects.get_or_create(job=name)
     with transaction.atomic():
         if alone:
             free = JobLock.objects.filter(Q(holder="") | Q(until__lt=now), job=name)

@@ -11,7 +11,7 @@ from registry.errors import BadInput
 from registry.models import JobRun, Patient
 from tests import builders
 
-PATIENTS, SEED, START = 9, 1, date(2025, 1, 1)
+PATIENTS, SEED, START = 8, 1, date(2025, 1, 1)
 
 
 @pytest.mark.usefixtures("defaults")
