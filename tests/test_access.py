@@ -212,7 +212,7 @@ BY_LINK: dict[str, Row] = {"questionnaire": THIS, "questionnaire-open": {"link":
 BY_SECRET = {"calendar-feed"}
 # Arguments that belong to no site: construct types are shared by all, tokens and kept views are a
 # person's own.
-SHARED = {"type_id", "begins", "filter_id"}
+SHARED = {"job", "type_id", "begins", "filter_id"}
 
 
 def urls(scene: Scene, name: str, site: str) -> list[str]:
