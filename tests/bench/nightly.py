@@ -1,0 +1,126 @@
+"""What a night costs: `python tests/bench/nightly.py 1000 80000`.
+
+Starts a PostgreSQL of its own (or uses HOLDFAST_TEST_DATABASE), makes an invented service with so many
+index procedures in a database of that name, and runs the nightly jobs, each in a process of its own:
+as they stand, a second time, and as after a month in which nothing ran. Prints for each its seconds,
+the microseconds for each review, what it counted, and the most memory that it held. A database
+that is there already is used again. One run, one machine: compare sizes, not machines.
+"""
+
+import os
+import re
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+import psycopg
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+import servers
+
+ROOT = Path(__file__).resolve().parents[2]
+JOBS = (
+    "followup.tasks.planning.sweep",
+    "followup.tasks.messages.remind",
+    "followup.tasks.hardware.prompt",
+    "followup.tasks.contacts.decide",
+    "followup.tasks.sums.count",
+)
+LAPS = (("first", 0), ("again", 0), ("30 days on", 30), ("again", 30))
+RUN = """
+import resource, time
+from datetime import timedelta
+from celery import current_app
+from django.utils import timezone
+from followup.models import Review
+from registry.models import Procedure
+from registry.services import jobs
+current_app.loader.import_default_modules()
+task = current_app.tasks[TASK]
+now = timezone.now() + timedelta(days=DAYS)
+began, worked = time.perf_counter(), time.process_time()
+run = jobs.run_job(task.run.job_name, lambda: task.run.work(now, now.date()), now=now)
+wall, cpu = time.perf_counter() - began, time.process_time() - worked
+held = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+assert run.outcome == "good", run.fault
+counted = ", ".join(f"{number} {what}" for what, number in run.counts.items())
+print("MEASURED", wall, cpu, held, Procedure.objects.count(), Review.objects.count(), counted)
+"""
+
+
+def manage(address: str, *words: str) -> str:
+    """Run a command of the service on a database; return what it said."""
+    done = subprocess.run(
+        [sys.executable, "manage.py", *words],
+        cwd=ROOT,
+        env={**os.environ, "HOLDFAST_DATABASE": address},
+        stdout=subprocess.PIPE,
+        text=True,
+        check=True,
+    )
+    return done.stdout
+
+
+def made(server: str, size: int) -> str:
+    """Return the address of a database with an invented service of a size, made if it is not there."""
+    name = f"cohort_{size}"
+    address = f"{server.rpartition('/')[0]}/{name}"
+    with psycopg.connect(server, autocommit=True) as link:
+        found = "SELECT 1 FROM pg_database WHERE datname = %s"
+        if link.execute(found, [name]).fetchone():
+            return address
+        link.execute(f"CREATE DATABASE {name}")
+    manage(address, "migrate", "-v0")
+    manage(address, "load_defaults")
+    began, sealing = time.monotonic(), threading.Event()
+    beside = threading.Thread(target=_seal, args=(address, sealing))
+    beside.start()
+    sites = max(2, size // 4000)
+    sized = (f"--procedures={size}", f"--sites={sites}", "--seal-later", "--rows-only")
+    try:
+        manage(address, "make_cohort", *sized)
+    finally:
+        rows = time.monotonic() - began
+        sealing.set()
+        beside.join()
+    manage(address, "seal_trail")
+    whole = time.monotonic() - began
+    print(f"{size} index procedures: rows in {rows:.0f} s, sealed in {whole:.0f} s")
+    return address
+
+
+def _seal(address: str, enough: threading.Event) -> None:
+    while not enough.wait(5):
+        manage(address, "seal_trail")
+
+
+def measured(address: str, size: str) -> None:
+    """Run every job in every lap, and print a line for each."""
+    for lap, days in LAPS:
+        for task in JOBS:
+            words = f"TASK, DAYS = {task!r}, {days}\n{RUN}"
+            said = manage(address, "shell", "-v0", "-c", words)
+            found = re.search(r"MEASURED (\S+) (\S+) (\S+) (\d+) (\d+) (.*)", said)
+            assert found is not None, said
+            wall, cpu, held = (float(found[number]) for number in (1, 2, 3))
+            each = wall / max(1, int(found[5])) * 1e6
+            cells = (size, found[4], found[5], lap, task.split(".", 2)[2])
+            numbers = (f"{wall:.2f}", f"{cpu:.2f}", f"{each:.1f}", f"{held:.0f}", found[6])
+            print(*cells, *numbers, sep=" | ", flush=True)
+
+
+def main(sizes: list[str]) -> None:
+    """Measure each size."""
+    titles = ("index", "procedures", "reviews", "lap", "job", "s", "CPU s", "us a review", "MB")
+    with servers.postgresql() as server:
+        addresses = {size: made(server, int(size)) for size in sizes}
+        print(*titles, "counted", sep=" | ")
+        for size, address in addresses.items():
+            measured(address, size)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:] or ["1000"])
