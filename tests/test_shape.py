@@ -28,6 +28,7 @@ ABOUT_MANY = {
     "tests/registry/management/test_trail_commands.py": "registry/management/commands",
     "tests/followup/management/test_background_commands.py": "followup/management/commands",
     "tests/config/test_contracts.py": "pyproject.toml",
+    "tests/config/test_crashes.py": "config/celery.py",
     "tests/config/test_project.py": "Makefile",
     "tests/config/test_api_answers.py": "config/api_urls.py",
     "tests/config/test_api_races.py": "config/api_urls.py",

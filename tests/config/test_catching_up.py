@@ -7,11 +7,15 @@ from typing import Any
 import pytest
 import time_machine
 from celery import current_app
+from django.db import transaction
 
 from config import catching_up
 from config.beat import SCHEDULE
+from followup.models import HardwareDecision, Review
+from followup.models.contacts import Unreachable
 from registry.models import JobLock, JobRun
 from registry.services import jobs
+from tests import builders
 
 pytestmark = pytest.mark.usefixtures("defaults")
 NIGHTLY = [entry for entry in SCHEDULE if entry.at is not None]
@@ -83,3 +87,38 @@ def test_a_night_that_died_is_made_up_when_its_hold_has_run_out() -> None:
     later: Callable[[], dict[str, int]] = lambda: caught_up(next_day + timedelta(minutes=11))  # noqa: E731
     assert later()["missed nights made up"] == 1
     assert later()["missed nights made up"] == 0
+
+
+def stands_after(nights: list[datetime]) -> dict[str, Any]:
+    """Return what is there when the nightly jobs have run in these nights; then all is taken back."""
+    with transaction.atomic():
+        for night in nights:
+            with time_machine.travel(night, tick=False):
+                for entry in NIGHTLY:
+                    assert current_app.tasks[entry.task]()["outcome"] == "good"
+        found = {
+            "reviews": list(
+                Review.objects.order_by("pk").values_list(
+                    "pk", "state", "proposed_on", "attended_on", "complete", "ended_because"
+                )
+            ),
+            "questions": list(HardwareDecision.objects.values_list("procedure", "state")),
+            "lost": list(Unreachable.objects.values_list("patient", "ended_on")),
+            "lapsed": Review.objects.filter(state="lapsed").count(),
+        }
+        transaction.set_rollback(True)
+    return found
+
+
+def test_three_missed_nights_end_as_if_each_had_been_run() -> None:
+    for days in range(4):
+        # Two weeks and the window after them end on one night after the other.
+        builders.procedure(performed_on=date(2026, 11, 4) + timedelta(days=days))
+    plate = builders.procedure(performed_on=date(2026, 9, 5), construct={"construct_type": "HP"})
+    first = datetime(2026, 11, 26, 1, 15, tzinfo=UTC)
+    nights = [first + timedelta(days=number) for number in range(4)]
+    each, missed = stands_after(nights), stands_after([nights[0], nights[-1]])
+    assert each == missed
+    assert stands_after(nights[:1])["lapsed"] < stands_after(nights[:2])["lapsed"] < each["lapsed"]
+    assert each["questions"] == [(plate.pk, "raised")]
+    assert stands_after(nights[:1])["questions"] == []
