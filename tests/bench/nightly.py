@@ -17,9 +17,9 @@ from pathlib import Path
 
 import psycopg
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-import servers
+from tests import servers
 
 ROOT = Path(__file__).resolve().parents[2]
 JOBS = (
