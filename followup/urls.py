@@ -19,6 +19,7 @@ from followup.views import (
     load,
     message_setup,
     messages,
+    protocol_versions,
     protocols,
     questionnaires,
     tasks,
@@ -74,6 +75,12 @@ urlpatterns = [
     path("setup/protocols/", protocols.protocols, name="setup-protocols"),
     path(
         "setup/protocols/<int:protocol_id>/new/", protocols.version_new, name="setup-protocol-new"
+    ),
+    path("setup/protocols/compare/", protocol_versions.compare, name="setup-protocols-compare"),
+    path(
+        "setup/protocols/versions/<int:version_id>/move/",
+        protocol_versions.move,
+        name="setup-protocol-move",
     ),
     path("setup/protocols/versions/<int:version_id>/", protocols.version, name="setup-protocol"),
     path(

@@ -124,6 +124,8 @@ DOORS: dict[str, Door] = {
         "set_up",
         of=({"purpose": "=reminder", "length": "=short", "language": "=en"},),
     ),
+    "setup-protocols-compare": page("set_up"),
+    "setup-protocol-move": form("set_up"),
     "setup-clinics": page("set_up"),
     "setup-clinic": form("set_up"),
     "setup-contact": page("set_up"),

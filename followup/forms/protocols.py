@@ -1,13 +1,13 @@
 import itertools
 import re
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django import forms
 
 from followup.models.films import View
-from followup.models.protocols import FilmSide, OffsetUnit, ProtocolStep
+from followup.models.protocols import FilmSide, OffsetUnit, ProtocolStep, ProtocolVersion
 from followup.rules import free_items, step_milestones
 from followup.rules.requirements import INJURED, SIDES
 from followup.rules.scores.catalogue import INSTRUMENTS
@@ -38,6 +38,55 @@ COLLECTED = ("motion", "scores", "wound_check", "complication_screen")
 FILMS = tuple(f"film_{view}" for view in View.values)
 MILESTONE = re.compile(r"milestone_(\d)_\w+")
 MOST_STEPS = 30
+
+
+class VersionChoice(forms.ModelChoiceField):
+    """A version of any protocol that a person may see, newest of each first."""
+
+    def label_from_instance(self, obj: Any) -> str:
+        return f"{obj}, from {obj.effective_from:%d %b %Y}"
+
+
+class VersionsForm(PlainForm):
+    """A choice among the versions that a person may see."""
+
+    def __init__(self, *args: Any, versions: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in self.fields:
+            self.fields[name].queryset = versions
+
+
+class CompareForm(VersionsForm):
+    """Two versions that are to be held against each other."""
+
+    a = VersionChoice(label="This version", queryset=ProtocolVersion.objects.none())
+    b = VersionChoice(label="with this one", queryset=ProtocolVersion.objects.none())
+
+
+class TargetForm(VersionsForm):
+    """The version to which patients are to be moved."""
+
+    to = VersionChoice(label="To which version?", queryset=ProtocolVersion.objects.none())
+
+
+class MoveForm(PlainForm):
+    """Why patients are moved, and when whoever moves them saw what it would do."""
+
+    seen_at = forms.CharField(widget=forms.HiddenInput)
+    reason = forms.CharField(
+        label="Why, and on whose authority",
+        max_length=300,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+
+    def clean_seen_at(self) -> datetime:
+        try:
+            seen_at = datetime.fromisoformat(self.cleaned_data["seen_at"])
+        except ValueError as fault:
+            raise forms.ValidationError("Look at what it would do once more.") from fault
+        if seen_at.tzinfo is None:
+            raise forms.ValidationError("Look at what it would do once more.")
+        return seen_at
 
 
 class VersionForm(PlainForm):

@@ -7,7 +7,6 @@ from datetime import date
 from django.db.models import Q
 
 from followup.models.protocols import Protocol, ProtocolPurpose, ProtocolStep, ProtocolVersion
-from followup.models.reviews import Review
 from followup.rules.steps import StepFacts
 from followup.selectors.visible import visible
 from registry.models.sites import Site
@@ -117,13 +116,6 @@ def maker_of(version: ProtocolVersion) -> str:
     """Return who made a version, as the trail has it."""
     entries = entries_about([version]).filter(action="insert")[:1]
     return next((change.who for change in in_words(entries, [ProtocolVersion])), "not known")
-
-
-def operations_under(user: Viewer, version: ProtocolVersion) -> int:
-    """Return how many operations at a person's sites are planned under a version."""
-    reviews = visible(user, Review, "set_up").filter(step__version=version)
-    count: int = reviews.order_by().values("procedure").distinct().count()
-    return count
 
 
 def steps_of(version: ProtocolVersion | None) -> tuple[StepFacts, ...]:

@@ -1,3 +1,5 @@
+import hashlib
+import json
 from collections.abc import Callable
 from typing import Any
 
@@ -8,14 +10,16 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from followup.forms.protocols import OwnProtocolForm, Steps, VersionForm, initial_of
-from followup.models.protocols import Protocol, ProtocolVersion
+from followup.models.protocols import Protocol, ProtocolStep, ProtocolVersion
 from followup.rules import steps as rules
+from followup.rules.protocol_picture import picture
 from followup.selectors import protocols as selector
 from followup.selectors.visible import visible
 from followup.services import protocols as service
+from followup.services.version_moves import Preview, followers, preview
 from registry.errors import BadInput, NotAllowed, StaleVersion
 from registry.models.sites import Site
-from registry.selectors.visible import require
+from registry.selectors.visible import require, site_ids
 from registry.views.conflicts import conflict_of
 
 
@@ -42,7 +46,8 @@ def version(request: HttpRequest, version_id: int) -> HttpResponse:
             "before": before,
             "changes": rules.differences(selector.steps_of(before), steps) if before else (),
             "made_by": selector.maker_of(row),
-            "operations": selector.operations_under(request.user, row),
+            "operations": followers(row, site_ids(request.user, "set_up")).count(),
+            "picture": picture({str(row): steps}) if steps else None,
             "may_change": selector.may_change(request.user, row.protocol),
         },
     )
@@ -76,7 +81,8 @@ def version_new(request: HttpRequest, protocol_id: int) -> HttpResponse:
         )
         return f"Saved: {made}."
 
-    return _steps_page(request, form, latest, f"A new version of '{protocol}'", save)
+    heading = f"A new version of '{protocol}'"
+    return _steps_page(request, form, latest, heading, save, lambda: protocol)
 
 
 @require_http_methods(["GET", "POST"])
@@ -91,24 +97,23 @@ def protocol_own(request: HttpRequest, version_id: int) -> HttpResponse:
         },
     )
 
+    def own() -> Protocol:
+        names = ("name", "site", "construct_type")
+        given = {name: form.cleaned_data[name] for name in names}
+        return Protocol(purpose=begun.protocol.purpose, **given)
+
     def save(steps: Any) -> str:
-        cleaned = form.cleaned_data
         made = service.add_protocol(
-            protocol=Protocol(
-                name=cleaned["name"],
-                purpose=begun.protocol.purpose,
-                site=cleaned["site"],
-                construct_type=cleaned["construct_type"],
-            ),
-            effective_from=cleaned["effective_from"],
-            source_note=cleaned["source_note"],
+            protocol=own(),
+            effective_from=form.cleaned_data["effective_from"],
+            source_note=form.cleaned_data["source_note"],
             steps=steps.values(),
             by=request.user,
             now=timezone.now(),
         )
         return f"Saved: {made}."
 
-    return _steps_page(request, form, begun, f"A protocol of our own, from '{begun}'", save)
+    return _steps_page(request, form, begun, f"A protocol of our own, from '{begun}'", save, own)
 
 
 def _version(request: HttpRequest, version_id: int) -> ProtocolVersion:
@@ -126,31 +131,66 @@ def _steps_page(
     begun: ProtocolVersion,
     heading: str,
     save: Callable[[Any], str],
+    whose: Callable[[], Protocol],
 ) -> HttpResponse:
-    """Show the steps to change; add room for one, show what changes, or save, by the button."""
+    """Show the steps to change; add room for one, show what changes, or save, by the button.
+
+    Only what was looked at is saved: the button sends a mark of what the preview was about.
+    """
     earlier = selector.steps_of(begun)
     initial = None if request.POST else [initial_of(step) for step in earlier]
     steps = Steps(request.POST or None, initial=initial, prefix="steps")
-    conflict, changes = None, None
+    conflict, looked = None, None
     if "add" in request.POST:
         form, steps = _as_typed(form), steps.with_one_more()
     elif request.method == "POST" and form.is_valid() and steps.is_valid():
-        changes = rules.differences(earlier, [rules.StepFacts(**one) for one in steps.values()])
-        if "save" in request.POST:
+        mark = _mark(form, steps)
+        if "save" in request.POST and request.POST.get("looked") == mark:
             done, conflict = _try_to_save(request, form, steps, begun, save)
             if done:
                 return redirect("setup-protocols")
+        if not form.errors:
+            looked = _looked(request, begun, steps, whose()) | {"mark": mark}
     context = {
         "form": form,
         "steps": steps,
         "heading": heading,
         "conflict": conflict,
-        "changes": changes,
+        "looked": looked,
         "faults": _faults(form, steps),
         "begun": begun,
     }
     status = 409 if conflict else 200
     return render(request, "followup/setup_protocol_steps.html", context, status=status)
+
+
+def _mark(form: Any, steps: Any) -> str:
+    """Return what tells one content of the page from another."""
+    typed = {name: str(value) for name, value in form.cleaned_data.items() if name != "version"}
+    content = json.dumps([typed, steps.values()], sort_keys=True, default=str)
+    return hashlib.sha256(content.encode()).hexdigest()
+
+
+def _looked(
+    request: HttpRequest, begun: ProtocolVersion, steps: Any, protocol: Protocol
+) -> dict[str, Any]:
+    """Return what the steps change, and what they would do to those who follow the earlier ones."""
+    earlier = selector.steps_of(begun)
+    later = [rules.StepFacts(**one) for one in steps.values()]
+    lanes = [str(begun), "as typed here"]
+    found: Preview = preview(
+        version=begun,
+        protocol=protocol,
+        steps=[ProtocolStep(**one) for one in steps.values()],
+        sites=site_ids(request.user, "set_up"),
+        today=timezone.localdate(),
+    )
+    return {
+        "changes": rules.differences(earlier, later),
+        "preview": found,
+        "lanes": lanes,
+        "picture": picture(dict(zip(lanes, (earlier, later), strict=True))),
+    }
 
 
 def _try_to_save(

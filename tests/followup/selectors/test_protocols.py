@@ -138,13 +138,6 @@ def test_who_made_a_version_comes_from_the_trail(administrator: Person) -> None:
     assert selector.maker_of(another(administrator, shared(), TODAY)) == "Ada"
 
 
-def test_operations_are_counted_at_ones_own_sites(administrator: Person) -> None:
-    version = shared()
-    builders.procedure()
-    builders.procedure(builders.injury(builders.patient(builders.site("south"))))
-    assert selector.operations_under(administrator, version) == 1
-
-
 def test_the_steps_of_a_version_are_plain_values() -> None:
     steps = selector.steps_of(shared())
     assert (steps[0].code, steps[0].film_views, steps[0].scores) == ("baseline", ("zanca",), ())

@@ -141,7 +141,7 @@ def standing(index: Procedure) -> list[tuple[Any, ...]]:
 @FEW
 @given(corrections=CORRECTIONS, data=st.data())
 def test_rows_end_the_same_in_any_order(
-    corrections: tuple[Correction, ...], data: st.DataObject, administrator: Person
+    corrections: tuple[Correction, ...], data: st.DataObject, coordinator: Person
 ) -> None:
     ends, of_index = [], []
     for code, order in (("north", corrections), ("west", data.draw(st.permutations(corrections)))):
@@ -157,7 +157,7 @@ def test_rows_end_the_same_in_any_order(
         of_index.append(list(kept))
     assert ends[0] == ends[1]
     assert of_index[0] == of_index[1]
-    assert review_sums(administrator).difference == 0
+    assert review_sums(coordinator).difference == 0
 
 
 @FEW

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from followup.models import Protocol, ProtocolStep, ProtocolVersion
+from followup.models import Protocol, ProtocolStep, ProtocolVersion, Review
 from registry.models import Person
 from tests import builders
 
@@ -59,7 +59,17 @@ def typed(page: Any, **changes: str) -> dict[str, Any]:
 
 
 def send(client: Client, where: str, button: str = "save", **changes: str) -> Any:
-    return client.post(where, {**typed(client.get(where), **changes), button: ""}, follow=True)
+    """Press a button; what is saved is looked at first."""
+    sent = typed(client.get(where), **changes)
+    return press(client, where, sent, button)
+
+
+def press(client: Client, where: str, sent: dict[str, Any], button: str = "save") -> Any:
+    answer = client.post(where, {**sent, ("look" if button == "save" else button): ""})
+    looked = answer.context["looked"]
+    if button != "save" or not looked:
+        return answer
+    return client.post(where, {**sent, "looked": looked["mark"], "save": ""}, follow=True)
 
 
 def test_the_list_shows_each_protocol_with_its_versions(here: Client) -> None:
@@ -120,6 +130,22 @@ def test_what_it_changes_is_shown_before_it_is_saved(here: Client) -> None:
     assert shared().versions.count() == 1
 
 
+def test_nothing_is_saved_that_was_not_looked_at_as_it_is(here: Client) -> None:
+    builders.procedure()
+    sent = typed(here.get(where_new()), **{"steps-6-DELETE": "on"})
+    page = here.post(where_new(), {**sent, "save": ""})
+    said = text(page)
+    assert "1 operation at your sites follows After fixation, version 1 and stays on it" in said
+    assert "7 open reviews would follow" in said
+    assert "as typed here (lower bar)" in said
+    other = {**sent, "source_note": "another meeting", "looked": page.context["looked"]["mark"]}
+    here.post(where_new(), {**other, "save": ""})
+    assert shared().versions.count() == 1
+    here.post(where_new(), {**sent, "looked": page.context["looked"]["mark"], "save": ""})
+    assert shared().versions.count() == 2
+    assert set(Review.objects.values_list("step__version__number", flat=True)) == {1}
+
+
 def test_a_step_is_added_without_losing_what_was_typed(here: Client) -> None:
     where = where_new()
     page = send(here, where, "add", source_note="", **{"steps-0-name": "Typed once"})
@@ -136,7 +162,7 @@ def test_a_step_is_added_without_losing_what_was_typed(here: Client) -> None:
             "steps-7-window_after_days": "60",
         },
     )
-    here.post(where, {**sent, "save": ""})
+    press(here, where, sent)
     steps = shared().versions.get(number=2).steps
     assert list(steps.values_list("code", flat=True))[-1] == "5y"
     assert steps.get(code="baseline").name == "Typed once"
@@ -192,20 +218,20 @@ def test_a_step_that_collects_nothing_is_refused(here: Client) -> None:
     sent = typed(here.get(where_new()))
     for name in ("scores", "wound_check", "complication_screen"):
         sent.pop(f"steps-1-{name}", None)
-    page = here.post(where_new(), {**sent, "save": ""})
+    page = press(here, where_new(), sent)
     assert "2 weeks: AP film: A step collects something" in text(page)
 
 
 def test_two_administrators_see_both_versions(here: Client) -> None:
     mine = typed(here.get(where_new()), **{"steps-1-window_after_days": "9"})
     send(here, where_new(), source_note="theirs", **{"steps-1-window_after_days": "8"})
-    answer = here.post(where_new(), {**mine, "save": ""})
+    answer = press(here, where_new(), mine)
     assert answer.status_code == 409
     said = text(answer)
     assert "theirs the meeting of May" in said
     assert "4 days before to 8 days after 4 days before to 9 days after" in said
     assert 'name="version" value="2"' in answer.content.decode()
-    here.post(where_new(), {**mine, "version": "2", "save": ""})
+    press(here, where_new(), {**mine, "version": "2"})
     assert shared().versions.get(number=3).steps.get(code="2w").window_after_days == 9
 
 
