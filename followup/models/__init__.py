@@ -1,6 +1,6 @@
 """The follow-up rows."""
 
-from followup.models.calendars import Clinic, ClosedDay
+from followup.models.calendars import Clinic, ClosedDay, HeldDay
 from followup.models.complications import Complication
 from followup.models.contacts import ContactAttempt, ContactPolicy, Unreachable
 from followup.models.feeds import CalendarFeed, CalendarPolicy
@@ -37,6 +37,7 @@ __all__ = [
     "Film",
     "HardwareDecision",
     "HardwareStep",
+    "HeldDay",
     "Invitation",
     "InvitationLink",
     "LoadLine",

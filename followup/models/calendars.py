@@ -47,6 +47,8 @@ class ClosedDay(AuditedRow):
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="closed_days")
     on = models.DateField()
     reason = models.CharField(max_length=120)
+    # Filled in ahead by itself, and taken away when the site names another country or part.
+    is_public_holiday = models.BooleanField(default=False, db_default=False)
 
     class Meta:
         ordering = ["on"]
@@ -56,3 +58,18 @@ class ClosedDay(AuditedRow):
 
     def __str__(self) -> str:
         return f"{self.on:%d %b %Y}: {self.reason}"
+
+
+class HeldDay(AuditedRow):
+    """A public holiday on which a site holds its clinic all the same."""
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="held_days")
+    on = models.DateField()
+    holiday = models.CharField(max_length=120)
+
+    class Meta:
+        ordering = ["on"]
+        constraints = [models.UniqueConstraint(fields=["site", "on"], name="followup_heldday_once")]
+
+    def __str__(self) -> str:
+        return f"{self.on:%d %b %Y}: held on {self.holiday}"

@@ -8,7 +8,7 @@ from datetime import date
 from django.db.models import Count
 from django.utils.dates import WEEKDAYS
 
-from followup.models.calendars import Clinic, ClosedDay
+from followup.models.calendars import Clinic, ClosedDay, HeldDay
 from followup.models.reviews import Appointment, AppointmentState
 from followup.selectors.visible import visible
 from registry.models.sites import Site
@@ -34,18 +34,20 @@ class ClosedLine:
 
 @dataclass(frozen=True)
 class SiteDays:
-    """The clinics of a site and its closed days to come."""
+    """The clinics of a site, its closed days to come, and the holidays on which clinic is held."""
 
     site: Site
     clinics: tuple[ClinicLine, ...]
     closed: tuple[ClosedLine, ...]
+    held: tuple[HeldDay, ...]
 
 
 def site_days(user: Viewer, today: date) -> list[SiteDays]:
-    """Return the clinic days of the sites that a person sets up, in four queries."""
+    """Return the clinic days of the sites that a person sets up, in five queries."""
     sites = list(visible(user, Site, "set_up"))
     clinics = list(visible(user, Clinic, "set_up").select_related("surgeon"))
     closed = list(visible(user, ClosedDay, "set_up").filter(on__gte=today))
+    held = list(visible(user, HeldDay, "set_up").filter(on__gte=today))
     on_day, stranded = _booked(sites, {clinic.pk: clinic for clinic in clinics}, today)
     return [
         SiteDays(
@@ -58,6 +60,7 @@ def site_days(user: Viewer, today: date) -> list[SiteDays]:
             tuple(
                 ClosedLine(one, on_day[site.pk, one.on]) for one in closed if one.site_id == site.pk
             ),
+            tuple(one for one in held if one.site_id == site.pk),
         )
         for site in sites
     ]

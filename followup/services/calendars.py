@@ -1,19 +1,21 @@
 """Clinics, the days on which a site is closed, and what that means for what is planned."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-import holidays
-
-from followup.models.calendars import Clinic, ClosedDay
+from followup.models.calendars import Clinic, ClosedDay, HeldDay
 from followup.models.reviews import Appointment, AppointmentState
+from followup.rules import public_holidays
 from followup.services import planning
 from registry.errors import BadInput
 from registry.models.people import Person
 from registry.models.sites import Site
 from registry.services import records, setup
+
+# Reviews at two years, and their windows, lie inside what is filled in.
+YEARS_AHEAD = 3
 
 
 @dataclass(frozen=True)
@@ -63,30 +65,83 @@ def close_holidays(*, site: Site, year: int, by: Person, now: datetime, today: d
         raise BadInput(
             {"year": f"{site} names no country for public holidays; set it under Sites."}
         )
-    known = holidays.country_holidays(
-        site.holiday_country, subdiv=site.holiday_subdivision or None, years=year
-    )
+    known = _holidays_of(site, [year])
     if not known:
         raise BadInput(
             {"year": f"No public holidays of {site.holiday_country} are known in {year}."}
         )
     there = set(ClosedDay.objects.filter(site=site).values_list("on", flat=True))
+    there |= set(HeldDay.objects.filter(site=site).values_list("on", flat=True))
     days = {on: name[:120] for on, name in known.items() if on >= today and on not in there}
-    return _close(site, days, by, now, today)
+    return _close(site, days, by, now, today, are_holidays=True)
 
 
-def open_day(*, day: ClosedDay, by: Person) -> None:
-    """Open a closed day again; the trail keeps that it was closed, and by whom."""
+def fill_holidays(*, site: Site, by: Person, now: datetime, today: date) -> Closed:
+    """Make the public holidays ahead of a site what its country and part have; twice equals once.
+
+    Holidays of a country or part that the site no longer names are open again. Those on which the
+    site holds clinic all the same, and days that were closed for another reason, stay as they are.
+    Raises BadInput for a country or part that is not known.
+    """
+    years = range(today.year, today.year + YEARS_AHEAD + 1)
+    known = _holidays_of(site, years) if site.holiday_country else {}
+    ahead = {row.on: row for row in ClosedDay.objects.filter(site=site, on__gte=today)}
+    held = set(HeldDay.objects.filter(site=site, on__gte=today).values_list("on", flat=True))
+    wanted = {on: name[:120] for on, name in known.items() if on >= today and on not in held}
+    stale = [row for on, row in ahead.items() if row.is_public_holiday and on not in wanted]
+    missing = {on: name for on, name in wanted.items() if on not in ahead}
+    with records.change(by=by, reason="public holidays"):
+        if stale:
+            ClosedDay.objects.filter(pk__in=[row.pk for row in stale]).delete()
+        done = _close(site, missing, by, now, today, are_holidays=True)
+        opened = [row.on for row in stale]
+        if opened:
+            planning.move_proposals(
+                site_id=site.pk, by=by, now=now, today=today, only=opened, opened=opened
+            )
+    return done
+
+
+def _holidays_of(site: Site, years: Collection[int]) -> Mapping[date, str]:
+    try:
+        return public_holidays.of_years(site.holiday_country, site.holiday_subdivision, years)
+    except ValueError as fault:
+        raise BadInput({"year": f"{site}: {fault}; correct it under Sites."}) from fault
+
+
+def open_day(*, day: ClosedDay, by: Person, now: datetime, today: date) -> int:
+    """Open a closed day again; return how many planned reviews moved to it or for it.
+
+    A public holiday is kept as one on which clinic is held all the same. The trail keeps that the
+    day was closed, and by whom.
+    """
     with records.change(by=by, reason="opened again"):
+        if day.is_public_holiday:
+            HeldDay.objects.get_or_create(
+                site_id=day.site_id, on=day.on, defaults={"holiday": day.reason}
+            )
+        opened, site_id = [day.on], day.site_id
         day.delete()
+        return planning.move_proposals(
+            site_id=site_id, by=by, now=now, today=today, only=opened, opened=opened
+        )
 
 
-def _close(site: Site, days: Mapping[date, str], by: Person, now: datetime, today: date) -> Closed:
+def _close(
+    site: Site,
+    days: Mapping[date, str],
+    by: Person,
+    now: datetime,
+    today: date,
+    *,
+    are_holidays: bool = False,
+) -> Closed:
     if not days:
         return Closed(0, 0, 0)
     with records.change(by=by, reason="days closed"):
+        HeldDay.objects.filter(site=site, on__in=list(days)).delete()
         for on, reason in sorted(days.items()):
-            row = ClosedDay(site=site, on=on, reason=reason)
+            row = ClosedDay(site=site, on=on, reason=reason, is_public_holiday=are_holidays)
             records.check(row)
             row.save()
         moved = planning.move_proposals(

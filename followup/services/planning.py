@@ -5,6 +5,7 @@ from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from followup.models.calendars import Clinic, ClosedDay
@@ -124,31 +125,53 @@ def plan_for_construct(*, procedure: Procedure, by: Person, now: datetime, today
 
 
 def move_proposals(
-    *, site_id: int, by: Person, now: datetime, today: date, only: Collection[date] = ()
+    *,
+    site_id: int,
+    by: Person,
+    now: datetime,
+    today: date,
+    only: Collection[date] = (),
+    opened: Collection[date] = (),
 ) -> int:
     """Move planned reviews off days on which the site holds no clinic; return how many moved.
 
-    With `only`, those proposed on these days, otherwise all that are still to come. A review whose
-    window holds no clinic day stays where it is.
+    With `only`, those proposed on these days, otherwise all that are still to come. With `opened`,
+    days on which clinic is held again, those as well for which one of them is nearer to the due day.
+    A review whose window holds no clinic day stays where it is.
     """
     ahead = Review.objects.filter(
         site_id=site_id, state=ReviewState.PLANNED, proposed_on__gte=today
     )
-    if only:
-        ahead = ahead.filter(proposed_on__in=only)
     calendar = calendar_of(site_id)
-    days = ahead.order_by().values_list("proposed_on", flat=True).distinct()
+    here = ahead.filter(proposed_on__in=only) if only else ahead
+    days = here.order_by().values_list("proposed_on", flat=True).distinct()
     off = [day for day in days if not calendar.is_clinic_day(day)]
-    procedures = Procedure.objects.filter(
-        pk__in=ahead.filter(proposed_on__in=off).values("procedure_id")
-    ).select_related("injury__patient", "site", "construct")
+    wanted = Q(pk__in=here.filter(proposed_on__in=off).values("procedure_id"))
+    if opened:
+        wanted |= Q(pk__in=_with_a_nearer_day(ahead, opened, calendar))
+    procedures = Procedure.objects.filter(wanted)
     moved = 0
-    for chunk in in_chunks(procedures) if off else ():
+    for chunk in in_chunks(procedures.select_related("injury__patient", "site", "construct")):
         for procedure in chunk:
             done = plan_reviews(procedure=procedure, by=by, now=now, today=today)
             moved += len(done.move)
         jobs.beat(len(chunk))
     return moved
+
+
+def _with_a_nearer_day(
+    ahead: QuerySet[Review], opened: Collection[date], calendar: planner.Calendar
+) -> set[int]:
+    """Return the operations of which a planned review would be proposed on another day by now."""
+    reached = ahead.filter(
+        day_chosen=False, opens_on__lte=max(opened), closes_on__gte=min(opened)
+    ).order_by()
+    names = ("procedure_id", "opens_on", "due_on", "closes_on", "proposed_on")
+    return {
+        key
+        for key, opens, due, closes, proposed in reached.values_list(*names).iterator()
+        if planner.propose_day(Window(opens, due, closes), calendar) != proposed
+    }
 
 
 def calendar_of(site_id: int) -> planner.Calendar:

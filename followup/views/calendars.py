@@ -101,8 +101,13 @@ def open_day(request: HttpRequest, day_id: int) -> HttpResponse:
     require(request.user, "set_up")
     rows = visible(request.user, ClosedDay, "set_up").select_related("site")
     day = get_object_or_404(rows, pk=day_id)
-    words = f"{day.site} is open again on {day.on:%d %b %Y}."
-    service.open_day(day=day, by=request.user)
+    words = f"{day.site} holds clinic on {day.on:%d %b %Y}"
+    if day.is_public_holiday:
+        words += f", though it is a public holiday ({day.reason})"
+    moved = service.open_day(
+        day=day, by=request.user, now=timezone.now(), today=timezone.localdate()
+    )
+    words += f". Proposed days moved: {moved}."
     messages.success(request, words)
     return redirect("setup-clinics")
 

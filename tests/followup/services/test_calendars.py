@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from followup.models import Clinic, ClosedDay, Review
+from followup.models import Clinic, ClosedDay, HeldDay, Review
 from followup.services import calendars, reviews
 from registry.errors import BadInput, StaleVersion
 from registry.models import AuditEntry, Person, Site
@@ -121,7 +121,88 @@ def test_holidays_need_a_country_and_a_year_that_is_known(administrator: Person)
 
 def test_a_day_opened_again_is_gone_but_stays_in_the_trail(administrator: Person) -> None:
     close(administrator, TODAY)
-    calendars.open_day(day=ClosedDay.objects.get(), by=administrator)
+    calendars.open_day(day=ClosedDay.objects.get(), by=administrator, now=NOW, today=TODAY)
     assert not ClosedDay.objects.exists()
     entry = AuditEntry.objects.get(table="followup_closedday", action="delete")
     assert (entry.person_id, entry.reason) == (administrator.pk, "opened again")
+
+
+def filled(site: Site, by: Person, today: date = TODAY) -> calendars.Closed:
+    return calendars.fill_holidays(site=site, by=by, now=NOW, today=today)
+
+
+def closed_at(site: Site) -> set[date]:
+    return set(ClosedDay.objects.filter(site=site).values_list("on", flat=True))
+
+
+def test_public_holidays_are_filled_in_ahead_by_the_part_of_the_country(
+    administrator: Person,
+) -> None:
+    south = builders.site("south", holiday_country="GB", holiday_subdivision="ENG")
+    west = builders.site("west", holiday_country="GB", holiday_subdivision="SCT")
+    for site in (south, west):
+        filled(site, administrator)
+    # Easter Monday of 2027 is a holiday in England alone, 2 January (a Saturday in 2027, so that it
+    # is taken on Monday 4th) and St Andrew's Day in Scotland alone.
+    assert closed_at(south) - closed_at(west) >= {date(2027, 3, 29), date(2028, 4, 17)}
+    assert closed_at(west) - closed_at(south) >= {date(2026, 11, 30), date(2027, 1, 4)}
+    assert {on.year for on in closed_at(south)} == {2026, 2027, 2028, 2029}
+    assert filled(south, administrator) == calendars.Closed(0, 0, 0)
+    assert set(ClosedDay.objects.values_list("is_public_holiday", flat=True)) == {True}
+
+
+def test_a_site_that_moves_to_another_part_has_its_holidays_and_keeps_its_own_closed_days(
+    administrator: Person,
+) -> None:
+    site = builders.site("west", holiday_country="GB", holiday_subdivision="ENG")
+    close(administrator, date(2027, 3, 29), site)
+    filled(site, administrator)
+    site.holiday_subdivision = "SCT"
+    filled(site, administrator)
+    assert date(2026, 11, 30) in closed_at(site)
+    assert date(2027, 3, 29) in closed_at(site)
+    assert date(2028, 4, 17) not in closed_at(site)
+    site.holiday_country = site.holiday_subdivision = ""
+    filled(site, administrator)
+    assert closed_at(site) == {date(2027, 3, 29)}
+
+
+def test_a_place_that_is_not_known_closes_nothing_and_says_so(administrator: Person) -> None:
+    for country, part, words in (
+        ("QQ", "", "known for the country 'QQ'; correct it under Sites"),
+        ("GB", "BY", "'BY' is not a part of 'GB'"),
+    ):
+        site = builders.site(
+            f"place-{country.lower()}", holiday_country=country, holiday_subdivision=part
+        )
+        with pytest.raises(BadInput, match=words):
+            filled(site, administrator)
+    assert not ClosedDay.objects.exists()
+
+
+def test_a_review_keeps_off_a_holiday_and_comes_back_when_clinic_is_held_on_it(
+    administrator: Person,
+) -> None:
+    site = builders.site()
+    site.holiday_country, site.holiday_subdivision = "GB", "ENG"
+    site.save()
+    # 12 months after 25 December 2025 is Christmas Day of 2026, a Friday.
+    on = date(2025, 12, 20)
+    hurt = builders.injury(builders.patient(site), injured_earliest=on, injured_latest=on)
+    operation = builders.procedure(hurt, performed_on=date(2025, 12, 25))
+    review = operation.reviews.get(step__code="12m")
+    assert review.proposed_on == date(2026, 12, 25)
+    assert filled(site, administrator).moved >= 1
+    review.refresh_from_db()
+    assert review.proposed_on == date(2026, 12, 24)
+    day = ClosedDay.objects.get(site=site, on=date(2026, 12, 25))
+    moved = calendars.open_day(day=day, by=administrator, now=NOW, today=TODAY)
+    review.refresh_from_db()
+    assert (moved, review.proposed_on) == (1, date(2026, 12, 25))
+    # Neither the night nor the button of a year closes it again; a person may.
+    filled(site, administrator)
+    calendars.close_holidays(site=site, year=2026, by=administrator, now=NOW, today=TODAY)
+    assert date(2026, 12, 25) not in closed_at(site)
+    assert HeldDay.objects.get().holiday == "Christmas Day"
+    close(administrator, date(2026, 12, 25), site)
+    assert not HeldDay.objects.exists()

@@ -71,3 +71,15 @@ def test_what_is_done_at_night_is_written_down_under_the_service_itself() -> Non
     unplanned()
     sweeping.sweep(now=NOW, today=TODAY)
     assert {review.changed_by for review in Review.objects.all()} == {background_person()}
+
+
+def test_public_holidays_are_filled_in_at_night_and_an_unknown_place_stops_nothing(
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    builders.site("south", holiday_country="GB", holiday_subdivision="ENG")
+    builders.site("west", holiday_country="QQ")
+    for _ in range(2):
+        sweeping.sweep(now=NOW, today=TODAY)
+        assert ClosedDay.objects.filter(site__code="south", on=date(2026, 12, 25)).count() == 1
+    assert not ClosedDay.objects.filter(site__code="west").exists()
+    assert "known for the country 'QQ'" in caplog.text

@@ -1,6 +1,6 @@
 """Setting up clinics and closed days."""
 
-from datetime import time, timedelta
+from datetime import date, time, timedelta
 from typing import Any
 
 import pytest
@@ -105,7 +105,7 @@ def test_a_day_is_closed_and_opened_again(here: Client) -> None:
     again = reverse("setup-day-open", args=[ClosedDay.objects.get().pk])
     assert here.get(again).status_code == 405
     page = here.post(again, follow=True).content.decode()
-    assert "is open again on 01 Dec 2026" in page
+    assert "holds clinic on 01 Dec 2026" in page
     assert not ClosedDay.objects.exists()
 
 
@@ -152,3 +152,14 @@ def test_the_page_costs_the_same_for_ten_and_for_two_hundred(here: Client, count
             here.get(reverse("setup-clinics"))
         cost.append(len(queries))
     assert cost[0] == cost[1]
+
+
+def test_clinic_is_held_on_a_public_holiday_all_the_same(here: Client) -> None:
+    site = builders.site()
+    day = ClosedDay.objects.create(
+        site=site, on=date(2026, 12, 25), reason="Christmas Day", is_public_holiday=True
+    )
+    assert "Hold clinic all the same" in here.get(reverse("setup-clinics")).content.decode()
+    page = here.post(reverse("setup-day-open", args=[day.pk]), follow=True).content.decode()
+    assert "holds clinic on 25 Dec 2026, though it is a public holiday (Christmas Day)" in page
+    assert "Clinic is held all the same on Fri 25 Dec 2026 (Christmas Day)" in page
