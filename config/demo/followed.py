@@ -32,6 +32,8 @@ from registry.models.patients import PatientStatus
 TRIED_AT = time(10, 20)
 # The films of the last days wait for their reader.
 UNREAD_DAYS = 14
+# Older visits keep no slot: what share of slots is missed is asked of the last year.
+SLOTS_KEPT_DAYS = 400
 
 
 @dataclass
@@ -168,6 +170,11 @@ class FollowUp:
             if review is not None:
                 on = self._clinic_day(case.site, miss.on)
                 self._book(batch, case, of, review, on, AppointmentState.MISSED)
+        for visit in case.visits:
+            review = reviews.get(visit.step)
+            recent = visit.on >= self.today - timedelta(days=SLOTS_KEPT_DAYS)
+            if recent and review is not None and review.attended_on == visit.on:
+                self._book(batch, case, of, review, visit.on, AppointmentState.KEPT)
         for booking in case.bookings:
             review = reviews.get(booking.step)
             if review is None or review.state not in (*OPEN_STATES, ReviewState.MISSED):

@@ -10,7 +10,7 @@ from django.db import connection
 
 from analytics.simulation import cohort, setting
 from analytics.simulation.records import SimCase
-from config.demo import outbox
+from config.demo import crowded, outbox
 from config.demo.batch import Batch
 from config.demo.decisions import last_days
 from config.demo.enrolled import Known, enrol
@@ -71,6 +71,8 @@ def load(
             reach(staff, now=now, today=today)
         with records.change(by=None, reason=REASON):
             outbox.fill(staff, now=now)
+        if whole and wanted.procedures <= crowded.MOST_PROCEDURES:
+            crowded.crowd(staff, now=now, today=today)
     return written
 
 

@@ -122,7 +122,7 @@ def _bar(week: Week, past: Absence, left: float, step: float, at: Height, *, thi
         beyond=_box(x, width, week.slots, week.due, at) if week.over else None,
         over=week.over,
         over_y=round(at(week.due) - 6, 1),
-        likely_y=None if come.likely is None else at(come.likely),
+        likely_y=at(come.likely) if come.likely else None,
         low_y=at(come.low),
         high_y=at(come.high),
         words=said,

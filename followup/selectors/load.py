@@ -333,9 +333,7 @@ def summary_of(proposal: LoadProposal) -> str:
     )
     if not nowhere:
         return f"{said} Nobody is beyond the slots then."
-    return (
-        f"{said} For {nowhere} no day inside the window has room: the clinics are short of slots."
-    )
+    return f"{said} For {nowhere} no clinic day inside the window has room."
 
 
 def proposal_days(proposal: LoadProposal) -> list[DayChange]:

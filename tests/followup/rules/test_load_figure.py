@@ -38,6 +38,10 @@ def test_without_a_past_no_expected_number_is_drawn() -> None:
     assert figure.bars[0].likely_y is None
 
 
+def test_a_week_in_which_nobody_is_due_expects_nobody() -> None:
+    assert draw(weeks((10, 0, 0)), PAST).bars[0].likely_y is None
+
+
 def test_the_slots_are_a_line_with_a_step_for_each_change() -> None:
     figure = draw(weeks((10, 0, 0), (0, 0, 0), (10, 0, 0)), PAST)
     heights = [float(found) for found in re.findall(r"V([\d.]+)", figure.slots)]

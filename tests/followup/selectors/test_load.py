@@ -150,7 +150,7 @@ def test_a_proposal_reads_as_sentences(coordinator: Person) -> None:
     assert selector.open_proposal(builders.site()) == proposal
     assert selector.summary_of(proposal) == (
         "4 reviews are due and not booked in the 8 weeks; 1 of them moves, the others stay on their "
-        "day. For 2 no day inside the window has room: the clinics are short of slots."
+        "day. For 2 no clinic day inside the window has room."
     )
     assert selector.proposal_shortages(proposal) == [
         (

@@ -1,10 +1,13 @@
 """Moving waiting reviews inside their windows, one by hand or many by a proposal."""
 
 from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date, timedelta
+from threading import Barrier
 from typing import Any
 
 import pytest
+from django.db import connection
 
 from followup.models import Clinic, ClosedDay, LoadLine, LoadProposal, Review
 from followup.selectors.clinic_room import room_of
@@ -290,3 +293,53 @@ def test_nothing_of_a_proposal_is_half_applied(coordinator: Person) -> None:
         apply(proposal, coordinator)
     assert waits() == {TUESDAY: 5}
     assert LoadProposal.objects.get(pk=proposal.pk).state == "proposed"
+
+
+@pytest.mark.needs_postgres
+@pytest.mark.django_db(transaction=True)
+def test_of_people_who_apply_at_once_one_does_and_the_rest_are_told() -> None:
+    connie = builders.person("connie", north="coordinator")
+    crowd(8, slots=3)
+    proposal = propose(connie)
+    at_once = 6
+    line = Barrier(at_once)
+
+    def one(_: int) -> str:
+        seen = LoadProposal.objects.get(pk=proposal.pk)
+        line.wait(timeout=20)
+        try:
+            return f"{apply(seen, connie).moved} moved"
+        except BadInput as fault:
+            return str(fault)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(at_once) as pool:
+        said = Counter(pool.map(one, range(at_once)))
+    assert said == {"5 moved": 1, "This proposal was applied by Connie already.": at_once - 1}
+    assert waits() == {TUESDAY: 3, LATER: 3, TUESDAY + timedelta(weeks=2): 2}
+    assert set(Review.objects.values_list("version", flat=True)) == {1, 2}
+
+
+@pytest.mark.needs_postgres
+@pytest.mark.django_db(transaction=True)
+def test_of_people_who_compute_at_once_one_proposal_stays_open() -> None:
+    connie = builders.person("connie", north="coordinator")
+    crowd(5, slots=3)
+    at_once = 4
+    line = Barrier(at_once)
+
+    def one(_: int) -> str:
+        line.wait(timeout=20)
+        try:
+            return propose(connie).state
+        except BadInput as fault:
+            return str(fault)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(at_once) as pool:
+        said = Counter(pool.map(one, range(at_once)))
+    assert LoadProposal.objects.filter(state="proposed").count() == 1
+    assert said["proposed"] >= 1
+    assert all("Somebody else computed" in words for words in said if words != "proposed")
