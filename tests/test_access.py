@@ -180,6 +180,7 @@ DOORS: dict[str, Door] = {
     "setup-calendar-revoke": act("set_up", 302),
     "setup-calendar-names": form("set_up"),
     "clinic": page("see_clinic"),
+    "clinic-score": form("record_visit", of=({"code": "=quickdash"},)),
     "clinic-visit": form("record_visit", opens="see_clinic"),
     "films": page("see_films"),
     "films-read": form("read_film"),

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from followup.forms.visit import VisitForm
 from followup.models import Review
 from followup.rules import requirements
+from followup.rules.scores.catalogue import INSTRUMENTS
 from followup.selectors import answers, milestones
 from followup.selectors import clinic as selector
 from followup.services import completion, visits
@@ -153,6 +154,7 @@ def _context(
         "passive_fields": passive,
         "passive_open": any(_is_filled(field) for field in passive),
         "other_open": any(_is_filled(field) for field in other),
+        "by_item": BY_ITEM,
         "score_fields": [form[code] for code in form.scores],
         "harm_fields": [
             form[name]
@@ -170,6 +172,8 @@ def _is_filled(field: Any) -> bool:
     return bool(field.errors or field.value())
 
 
+# Instruments of more than one answer, which can be entered by the numbers of their items.
+BY_ITEM = [(code, row.name) for code, row in INSTRUMENTS.items() if len(row.items) > 1]
 FILM_FIELDS = (
     "film_view",
     "film_taken_on",
