@@ -110,3 +110,19 @@ def _messages(given: Any) -> Iterator[CheckMessage]:
             "and HOLDFAST_EMAIL_HOST.",
             id="holdfast.W001",
         )
+    for means, carrier in given.CARRIERS.items():
+        setting = f"HOLDFAST_{means.upper()}"
+        if carrier["by"] != "http":
+            continue
+        if carrier["timeout_seconds"] >= given.DELIVERY_LEASE_SECONDS:
+            yield _fault(
+                10,
+                f"A message by {means} is taken for left behind while it is still being handed over.",
+                f"Set HOLDFAST_DELIVERY_LEASE_SECONDS well above {setting}_TIMEOUT_SECONDS.",
+            )
+        if not carrier["url"].startswith("https:"):
+            yield _fault(
+                11,
+                f"Messages by {means} go to their provider in the clear.",
+                f"Write {setting}_URL with https://.",
+            )

@@ -256,6 +256,9 @@ EMAIL_BACKEND = env.text(
 EMAIL_FILE_PATH = str(DATA_DIR / "outgoing-mail")
 EMAIL_HOST = env.text("HOLDFAST_EMAIL_HOST", "localhost")
 EMAIL_PORT = env.number("HOLDFAST_EMAIL_PORT", 25)
+EMAIL_HOST_USER = env.text("HOLDFAST_EMAIL_USER")
+EMAIL_HOST_PASSWORD = env.text("HOLDFAST_EMAIL_PASSWORD")
+EMAIL_USE_TLS = env.flag("HOLDFAST_EMAIL_STARTTLS")
 EMAIL_TIMEOUT = env.number("HOLDFAST_EMAIL_TIMEOUT_SECONDS", 15)
 DEFAULT_FROM_EMAIL = env.text("HOLDFAST_EMAIL_FROM", "clinic@holdfast.invalid")
 # Who carries the messages to patients, for each means that a site may switch on.

@@ -18,7 +18,10 @@ SAFE: dict[str, Any] = {
     "CELERY_BROKER_URL": "redis://redis/0",
     "CACHES": {"default": {"BACKEND": "django.core.cache.backends.redis.RedisCache"}},
     "EMAIL_BACKEND": "django.core.mail.backends.smtp.EmailBackend",
+    "CARRIERS": {"email": {"by": "mail"}, "text": {"by": "file"}},
+    "DELIVERY_LEASE_SECONDS": 600,
 }
+PROVIDER = {"by": "http", "url": "https://provider.example/", "timeout_seconds": 15}
 
 
 def found(**changed: Any) -> dict[str, str]:
@@ -28,6 +31,7 @@ def found(**changed: Any) -> dict[str, str]:
 
 def test_safe_settings_raise_nothing() -> None:
     assert found() == {}
+    assert found(CARRIERS={"text": PROVIDER}) == {}
 
 
 @pytest.mark.parametrize(("chosen", "faults"), [("", 0), ("constant-1986", 0), ("own", 1)])
@@ -69,6 +73,16 @@ def test_the_check_command_looks_at_the_settings_in_use() -> None:
             {"EMAIL_BACKEND": "django.core.mail.backends.filebased.EmailBackend"},
             "holdfast.W001",
             "reach nobody",
+        ),
+        (
+            {"CARRIERS": {"text": {**PROVIDER, "timeout_seconds": 600}}},
+            "holdfast.E010",
+            "HOLDFAST_DELIVERY_LEASE_SECONDS well above HOLDFAST_TEXT_TIMEOUT_SECONDS",
+        ),
+        (
+            {"CARRIERS": {"letter": {**PROVIDER, "url": "http://provider.example/"}}},
+            "holdfast.E011",
+            "Write HOLDFAST_LETTER_URL with https://",
         ),
     ],
 )
