@@ -9,7 +9,8 @@ import pytest
 
 from tests.bench.kill_delivery import Found, embedded, on_redis, run
 
-MESSAGES, KILLS, LONGEST_SECONDS = 250, 10, 240
+# The longest is for machines that are busy with other things.
+MESSAGES, KILLS, LONGEST_SECONDS = 250, 10, 600
 
 
 def judge(found: Found) -> None:
