@@ -79,6 +79,12 @@ def _names(given: Any) -> Iterator[CheckMessage]:
                 f"The trusted origin '{origin}' is not https.",
                 "Write it with https:// in HOLDFAST_ORIGINS.",
             )
+    if urlparse(given.PUBLIC_URL).scheme != "https":
+        yield _fault(
+            11,
+            f"Links to patients begin with '{given.PUBLIC_URL}', which is not https.",
+            "Set HOLDFAST_ORIGINS to https:// and the name of the service; links take the first.",
+        )
 
 
 def _stores(given: Any) -> Iterator[CheckMessage]:

@@ -22,6 +22,7 @@ from followup.views import (
     protocol_versions,
     protocols,
     questionnaires,
+    responses,
     scores,
     tasks,
     timeline,
@@ -123,6 +124,8 @@ urlpatterns = [
     path("setup/closed/<int:day_id>/open/", calendars.open_day, name="setup-day-open"),
     path("reviews/<int:review_id>/link/", invitations.issue, name="review-link"),
     path("invitations/<int:invitation_id>/revoke/", invitations.revoke, name="invitation-revoke"),
+    path("responses/", responses.responses, name="responses"),
+    path("responses/table.csv", responses.responses_csv, name="responses-csv"),
     path("setup/questionnaires/", asking.sites, name="setup-questionnaires"),
     path("setup/questionnaires/<int:site_id>/", asking.site, name="setup-questionnaire-site"),
     path(

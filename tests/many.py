@@ -9,6 +9,7 @@ from django.db import connection
 from django.db.models import Model
 
 from followup.models import (
+    Answer,
     CalendarFeed,
     Clinic,
     ClosedDay,
@@ -16,16 +17,21 @@ from followup.models import (
     ContactAttempt,
     Film,
     HardwareDecision,
+    Invitation,
+    InvitationLink,
     LoadLine,
     Message,
     MessageStep,
     MotionExam,
     Protocol,
     ProtocolVersion,
+    Questionnaire,
     Reading,
     Review,
     Score,
     Task,
+    UrgentAdvice,
+    Wording,
 )
 from registry.models import (
     Classification,
@@ -154,6 +160,7 @@ def _operations(things: dict[str, Any], have: int, hurt: list[Injury]) -> None:
         uuid=lambda _: uuid4(),
     )
     copies(MessageStep.objects.filter(message=message).earliest("id"), more)
+    _asked(things, more, open_reviews)
     attempt = ContactAttempt.objects.filter(review=review).earliest("id")
     copies(attempt, more, review=open_reviews, patient=lambda n: hurt[n].patient_id)
     film = Film.objects.get(pk=things["film_id"])
@@ -191,6 +198,18 @@ def _waiting(
     LoadLine.objects.bulk_create(lines, batch_size=500)
 
 
+def _asked(things: dict[str, Any], more: int, reviews: Callable[[int], Any]) -> None:
+    """Write as many invitations, each answered; every second one is over."""
+    invitation = Invitation.objects.get(pk=things["invitation_id"])
+    over = {"made_at": NOW - timedelta(days=60), "completed_at": NOW}
+    over["expires_at"] = lambda n: NOW + timedelta(days=1 if n % 2 else -1)
+    asked = _each(copies(invitation, more, review=reviews, **over))
+    for answer in Answer.objects.filter(invitation=invitation):
+        copies(answer, more, invitation=asked)
+    link = InvitationLink.objects.filter(invitation=invitation).earliest("id")
+    copies(link, more, invitation=asked, token_hash=lambda _: new_key() * 8)
+
+
 def departure_of(operation: Procedure) -> ConstructDeparture:
     """Return the operation's departure from a construct check, made when there is none."""
     by = {"recorded_by": operation.recorded_by, "changed_by": operation.recorded_by}
@@ -218,7 +237,7 @@ def _course(operation: Procedure, things: dict[str, Any], have: int, more: int) 
     copies(decision, more, state="declined", reason="it does not bother", raised_on=on)
     washouts = copies(operation, more, kind="washout", performed_on=on)
     review = Review.objects.get(pk=things["review_id"])
-    copies(review, more, procedure=_each(washouts))
+    _asked(things, more, _each(copies(review, more, procedure=_each(washouts))))
     copies(review.appointments.get(state="booked"), more, state="cancelled")
     copies(ContactAttempt.objects.filter(review=review).earliest("id"), more)
     copies(Part.objects.get(pk=things["part_id"]), more)
@@ -249,9 +268,26 @@ def _setup(things: dict[str, Any], have: int, more: int) -> None:
     copies(Clinic.objects.get(pk=things["clinic_id"]), more, name=named("Clinic"))
     feed = CalendarFeed.objects.get(pk=things["feed_id"])
     copies(feed, more, owner=_each(staff), token_hash=named("hash"))
+    _questionnaires(things, have, more)
     closed = ClosedDay.objects.get(pk=things["day_id"])
     copies(closed, more, on=lambda n: TODAY + timedelta(days=400 + have + n))
     _sites(works, named, more)
+
+
+def _questionnaires(things: dict[str, Any], have: int, more: int) -> None:
+    """Write as many versions of what a site asks, advises and has pasted."""
+
+    def later(n: int) -> int:
+        return 1 + have + n
+
+    wording = Wording.objects.get(pk=things["wording_id"])
+    copies(wording, more, number=later, in_use=False)
+    advice = UrgentAdvice.objects.filter(site=wording.site).earliest("number")
+    copies(advice, more, number=later)
+    chosen = {"site": wording.site, "step_code": "6m", "contents": ["pain"], "made_at": NOW}
+    Questionnaire.objects.bulk_create(
+        [Questionnaire(number=later(n), **chosen) for n in range(more)]
+    )
 
 
 def _sites(works: Membership, named: Callable[[str], Callable[[int], str]], more: int) -> None:

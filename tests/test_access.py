@@ -171,6 +171,8 @@ DOORS: dict[str, Door] = {
     "load-apply": act("book", 302),
     "load-discard": act("book", 302),
     "review-move": form("book"),
+    "responses": page("see_responses"),
+    "responses-csv": page("see_responses"),
     "review-link": act("invite", 200),
     "invitation-revoke": act("invite", 302),
     "calendars": page("see_clinic"),

@@ -75,7 +75,9 @@ BEHIND: dict[str, Callable[[Any], int]] = {
 WITHOUT_NAMES = [
     name
     for name in (*PAGES, *READ)
-    if name.startswith(("outcomes", "harms", "films", "setup", "v1:api-rates", "v1:api-film"))
+    if name.startswith(
+        ("outcomes", "harms", "responses", "films", "setup", "v1:api-rates", "v1:api-film")
+    )
 ]
 
 

@@ -19,6 +19,7 @@ from followup.models import (
     UrgentAdvice,
 )
 from followup.services import (
+    answers,
     complications,
     contacts,
     feeds,
@@ -224,6 +225,13 @@ def _asked(review: Review, by: Person) -> dict[str, Any]:
         now=NOW,
     )
     invitation, link = invitations.hand_over(review=review, by=by, now=NOW)
+    answers.keep(
+        invitation=invitation,
+        given={"pain": "4", "work": "same"},
+        next_page="",
+        wordings={},
+        now=NOW,
+    )
     return {
         "invitation_id": invitation.pk,
         "link": link.rstrip("/").rsplit("/", 1)[1],

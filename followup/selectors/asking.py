@@ -81,8 +81,11 @@ def site_lines(user: Viewer) -> list[SiteLine]:
 def steps_of(site: Site) -> list[ProtocolStep]:
     """Return the steps that a site's protocols may have, one for each code, as last written."""
     own = Q(version__protocol__site=site) | Q(version__protocol__site__isnull=True)
-    newest = ProtocolStep.objects.filter(own).order_by().values("code").annotate(last=Max("pk"))
-    rows = ProtocolStep.objects.filter(pk__in=[row["last"] for row in newest])
+    # A step is called as in the protocol for every construct, where there is one.
+    general = Max("pk", filter=Q(version__protocol__construct_type__isnull=True))
+    newest = ProtocolStep.objects.filter(own).order_by().values("code")
+    found = newest.annotate(general=general, last=Max("pk"))
+    rows = ProtocolStep.objects.filter(pk__in=[row["general"] or row["last"] for row in found])
     return sorted(rows, key=lambda step: (questionnaires.offset_days(step), step.code))
 
 

@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, Subquery
 from django.utils import timezone
 
 from followup.models.messages import MessagePurpose
@@ -18,7 +18,12 @@ from followup.selectors import invitations as selector
 from followup.selectors import questionnaires
 from followup.services import answers, links, messages, scores
 from registry.errors import BadInput
-from registry.models.patients import PatientStatus
+from registry.models.patients import (
+    Consent,
+    ConsentDecision,
+    ConsentPurpose,
+    PatientStatus,
+)
 from registry.models.people import Person
 from registry.models.sites import Site
 from registry.services import jobs, records
@@ -146,6 +151,13 @@ def _invite(practice: _Practice, by: Person, now: datetime) -> int:
         opens_on__lte=today,
         closes_on__gte=today,
         procedure__injury__patient__status=PatientStatus.ACTIVE,
+    )
+    # Whoever opted out of being contacted can still be handed a link when they ask for it.
+    said = Consent.objects.filter(
+        patient=OuterRef("procedure__injury__patient"), purpose=ConsentPurpose.CONTACT
+    ).order_by("-decided_on", "-id")
+    waiting = waiting.annotate(contact=Subquery(said.values("decision")[:1])).filter(
+        Q(contact__isnull=True) | ~Q(contact=ConsentDecision.OPTED_OUT)
     )
     used = ProtocolStep.objects.filter(pk__in=waiting.order_by().values("step_id"))
     asking = [step.pk for step in used if questionnaires.contents_of(step, practice.chosen)]

@@ -22,7 +22,7 @@ TABLE: dict[str, frozenset[str]] = {
     "see_outcomes": frozenset({"surgeon", "quality_lead"}),
     "see_cases": frozenset({"surgeon", "quality_lead"}),
     "invite": frozenset({"coordinator", "surgeon"}),
-    "see_responses": frozenset({"coordinator", "quality_lead"}),
+    "see_responses": frozenset({"coordinator", "surgeon", "quality_lead"}),
     "see_messages": frozenset({"coordinator", "administrator"}),
     "settle_messages": frozenset({"coordinator"}),
     "import_cases": frozenset({"coordinator", "administrator"}),

@@ -14,6 +14,7 @@ SAFE: dict[str, Any] = {
     "SECRET_KEY": "k" * 60,
     "ALLOWED_HOSTS": ["registry.hospital.example"],
     "CSRF_TRUSTED_ORIGINS": ["https://registry.hospital.example"],
+    "PUBLIC_URL": "https://registry.hospital.example",
     "DATABASES": {"default": {"ENGINE": "django.db.backends.postgresql"}},
     "CELERY_BROKER_URL": "redis://redis/0",
     "CACHES": {"default": {"BACKEND": "django.core.cache.backends.redis.RedisCache"}},
@@ -58,6 +59,7 @@ def test_the_check_command_looks_at_the_settings_in_use() -> None:
         ({"ALLOWED_HOSTS": ["localhost"]}, "holdfast.E004", "never to *"),
         ({"ALLOWED_HOSTS": ["*", "registry.example"]}, "holdfast.E004", "never to *"),
         ({"CSRF_TRUSTED_ORIGINS": ["http://r.example"]}, "holdfast.E005", "'http://r.example'"),
+        ({"PUBLIC_URL": "http://10.0.0.1"}, "holdfast.E011", "begin with 'http://10.0.0.1'"),
         (
             {"DATABASES": {"default": {"ENGINE": "django.db.backends.sqlite3"}}},
             "holdfast.E006",

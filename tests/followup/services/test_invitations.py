@@ -13,6 +13,7 @@ from followup.services.invitations import Invited
 from registry.errors import BadInput, IllegalTransition
 from registry.models import Patient, Procedure
 from registry.services import patients, voiding
+from registry.services.enrolment import ConsentGiven
 from tests import builders, outbox
 from tests.builders import NOW, TODAY
 from tests.followup.asked import dumped, invited, operated, review_now, site_that_asks
@@ -100,6 +101,20 @@ def test_a_site_that_has_not_switched_it_on_invites_nobody() -> None:
     operated()
     site_that_asks().questionnaire_setup.__class__.objects.update(invites=False)
     assert run() == Invited(0, 0, 0)
+
+
+def test_whoever_opted_out_of_contact_is_not_invited_until_they_change_their_mind() -> None:
+    patient = operated().injury.patient
+    for days, decision, invited_then in ((0, "opted_out", 0), (1, "given", 1)):
+        patients.add_consent(
+            patient=patient,
+            site=patient.site,
+            given=ConsentGiven("contact", decision, TODAY - timedelta(days=2 - days), "phone"),
+            by=patient.recorded_by,
+            now=NOW,
+            today=TODAY,
+        )
+        assert run().invited == invited_then
 
 
 def test_a_step_for_which_the_site_asks_nothing_invites_nobody() -> None:
