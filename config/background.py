@@ -105,6 +105,15 @@ def _stuck(lock: JobLock | None, owed: bool, now: datetime) -> str:
     return ""
 
 
+def worker_state(rows: list[JobLine], now: datetime) -> str:
+    """Say 'ok' when a worker has shown life of late, to the cache or by what runs every minute."""
+    last = [row.lock.last_run.beat_at for row in rows if row.lock and row.lock.last_run]
+    seen = max(last, default=None)
+    if seen is not None and now - seen < health.LATE_AFTER:
+        return "ok"
+    return health.worker_state(now)
+
+
 def queue_length() -> int | None:
     """Return how many tasks wait for a worker; None where the broker does not answer."""
     try:
@@ -152,7 +161,8 @@ def background(request: HttpRequest) -> HttpResponse:
     """Show each job, what is stuck, and how much waits."""
     require(request.user, "set_up")
     now = timezone.now()
-    rows, queue, worker = lines(now), queue_length(), health.worker_state(now)
+    rows, queue = lines(now), queue_length()
+    worker = worker_state(rows, now)
     known: dict[str, Any] = {
         "lines": rows,
         "queue": queue,

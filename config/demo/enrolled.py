@@ -148,6 +148,9 @@ def _later(batch: Batch, known: Known, index: Procedure, one: SimLater) -> Proce
     batch.fact(row, site=index.site, by=index.recorded_by, on=one.on)
     if one.construct is not None:
         _construct(batch, known, row, one.construct)
+    else:
+        # Known to have none, so that nobody asks the database.
+        row._state.fields_cache["construct"] = None
     return row
 
 

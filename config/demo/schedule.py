@@ -89,6 +89,9 @@ def review_rows(
             row.asked = list(requirements.ASKED) if one.step_code in seen else []
             row.complete = _is_complete(row, one, happened.all_visits)
         rows[one.step_code] = batch.fact(row, site=procedure.site, by=by, on=procedure.performed_on)
+        if row.attended_on is not None:
+            # It was last touched at its visit: what was found there is no news to the night.
+            row.changed_at = max(row.recorded_at, batch.moment(row.attended_on))
     return rows
 
 

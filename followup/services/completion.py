@@ -12,6 +12,7 @@ from followup.models.motion import MotionExam
 from followup.models.reviews import AppointmentState, Review, ReviewState
 from followup.models.scores import Score
 from followup.rules import requirements, states
+from followup.selectors.collected import collected_for
 from followup.services import messages, planning
 from registry.errors import StaleVersion
 from registry.models.people import Person
@@ -26,23 +27,7 @@ def wanted_by(review: Review) -> requirements.Wanted:
 
 def present_in(review: Review) -> requirements.Present:
     """Return what was collected for the injury inside the review's window, or on its visit's day."""
-    injury_id = review.procedure.injury_id
-    last = max(review.closes_on, review.attended_on or review.closes_on)
-    inside = (review.opens_on, last)
-    films = Film.objects.filter(injury_id=injury_id, taken_on__range=inside)
-    scores = Score.objects.filter(injury_id=injury_id, taken_on__range=inside)
-    motion = MotionExam.objects.filter(injury_id=injury_id, examined_on__range=inside)
-    told = Complication.objects.filter(procedure__injury_id=injury_id, detected_on__range=inside)
-    views = list(films.values_list("view", "shows_both_sides"))
-    return requirements.Present(
-        film_views=frozenset(view for view, _ in views),
-        other_side_views=frozenset(view for view, both in views if both),
-        motion=motion.exists(),
-        scores=frozenset(scores.values_list("instrument", flat=True)),
-        asked=requirements.asked_of(
-            review.asked, told=review.attended_on is not None and told.exists()
-        ),
-    )
+    return collected_for([review])[review.pk]
 
 
 def still_missing(review: Review) -> tuple[str, ...]:
@@ -97,8 +82,10 @@ def complete_attended(*, by: Person, now: datetime) -> int:
     waiting = Review.objects.filter(film | exam | score, state=ReviewState.ATTENDED, complete=False)
     completed = 0
     for chunk in in_chunks(waiting.select_related("step", "procedure")):
+        present = collected_for(chunk)
         for review in chunk:
-            if still_missing(review):
+            wanted = wanted_by(review)
+            if requirements.still_missing(wanted, present[review.pk], review.not_obtainable):
                 continue
             # What somebody changes at this very moment is looked at again the next night.
             with suppress(StaleVersion):
