@@ -15,9 +15,11 @@ from followup.rules.windows import StepPlan, window_for
 START = date(2025, 1, 1)
 WIDTH, MARGIN, TOP = 400, 8, 8
 NAME_HEIGHT, LANE_HEIGHT, GAP, AXIS_HEIGHT = 16, 14, 10, 34
+# Labels that would run into each other are left out.
+APART = 28.0
 # A window of a single day is still seen.
 LEAST_WIDTH = 4.0
-TICKS = ((0, "operation"), (14, "2 w"), (42, "6 w"), (91, "3 m"), (182, "6 m"), (365, "12 m"))
+TICKS = ((0, "0"), (14, "2 w"), (42, "6 w"), (91, "3 m"), (182, "6 m"), (365, "12 m"))
 YEAR_DAYS, MOST_YEARS_SHOWN = 365, 4
 
 
@@ -173,9 +175,12 @@ def _ticks(last: int) -> tuple[Tick, ...]:
     years = [(n * YEAR_DAYS, f"{n * 12} m") for n in range(2, MOST_YEARS_SHOWN + 1)]
     far = [(n * YEAR_DAYS, f"{n} y") for n in (10, 25, 50, 100)]
     shown = [(day, label) for day, label in (*TICKS, *years, *far) if day <= last]
-    return tuple(
-        Tick(place(day, last), label, "start" if day == 0 else "middle") for day, label in shown
-    )
+    ticks: list[Tick] = []
+    for day, label in shown:
+        x = place(day, last)
+        if not ticks or x - ticks[-1].x >= APART:
+            ticks.append(Tick(x, label, "start" if day == 0 else "middle"))
+    return tuple(ticks)
 
 
 def _words(versions: Mapping[str, Sequence[StepFacts]]) -> str:

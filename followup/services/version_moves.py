@@ -18,7 +18,7 @@ from registry.models.procedures import Procedure
 from registry.selectors.chunks import in_chunks
 from registry.services import records
 
-# What a page looks through and moves at once; the command does not stop.
+# What a page looks through and moves at once.
 PREVIEW_MOST, MOVE_MOST = 5000, 500
 MOVED, KEPT, CREATED, CLOSED = "moved", "kept", "created", "closed"
 REOPENED, HAPPENED = "reopened", "happened"
@@ -164,7 +164,7 @@ def move(
 
     Each operation is its own transaction. One that follows another version by now, or whose reviews
     changed after `seen_at`, when the user looked, is skipped and named. At most so many operations
-    are moved at once, all of them where `most` is left out.
+    are moved at once, all of them where `most` is None.
     Raises BadInput without a reason, or for a version that cannot be moved to.
     """
     check_target(version, target)

@@ -1,6 +1,7 @@
 """A protocol as a picture: every window stands where its days are."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -21,7 +22,7 @@ def test_the_axis_goes_from_the_operation_to_the_last_closing_day() -> None:
     last = drawn.rows[-1].bars[0]
     assert last.x + last.width == WIDTH - MARGIN
     assert last.due_x == place(365, 455)
-    assert [tick.label for tick in drawn.ticks] == ["operation", "2 w", "6 w", "3 m", "6 m", "12 m"]
+    assert [tick.label for tick in drawn.ticks] == ["0", "2 w", "6 w", "3 m", "6 m", "12 m"]
 
 
 def test_each_step_is_one_row_with_its_window_due_day_and_horizon() -> None:
@@ -67,6 +68,13 @@ def test_a_step_that_collects_something_else_differs_on_the_same_days() -> None:
 def test_a_window_of_one_day_is_still_seen() -> None:
     drawn = picture({"a": [replace(TWO_WEEKS, window_before_days=0, window_after_days=0), YEAR]})
     assert drawn.rows[0].bars[0].width == LEAST_WIDTH
+
+
+def test_labels_of_the_axis_do_not_run_into_each_other() -> None:
+    drawn = picture({"a": [TWO_WEEKS, replace(YEAR, offset_value=600)]})
+    apart = [after.x - before.x for before, after in pairwise(drawn.ticks)]
+    assert min(apart) >= 28
+    assert drawn.ticks[-1].label == "50 y"
 
 
 def test_without_a_step_there_is_no_picture() -> None:
