@@ -19,7 +19,7 @@ from config.demo.followed import Diary, FollowUp
 from config.demo.reaching import reach
 from config.demo.schedule import Protocols
 from config.demo.staff import Staff, open_service
-from followup.services import hardware
+from followup.services import completion, hardware
 from followup.services.planning import calendar_of
 from registry.errors import BadInput
 from registry.models import ConstructType, Patient, Person, Site
@@ -75,6 +75,8 @@ def load(
             outbox.fill(staff, now=now)
         if whole and wanted.procedures <= crowded.MOST_PROCEDURES:
             crowded.crowd(staff, now=now, today=today)
+        # And so is what it would complete.
+        completion.complete_attended(by=staff.coordinator, now=now)
     return written
 
 

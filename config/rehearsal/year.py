@@ -145,14 +145,16 @@ class _Year:
         if not up:
             self._report.nights_missed += 1
             return
-        if day and self._is_down(day - 1):
-            # The machine is back: at its start it makes up for what it owes.
-            self._report.jobs_made_up += self._background.catch_up(self._at(today, MORNING))
+        # When the machine is back, it makes up at its start for what it owes.
+        late = day > 0 and self._is_down(day - 1)
+        now = self._at(today, MORNING if late else NIGHT)
+        if late:
+            self._report.jobs_made_up += self._background.catch_up(now)
         else:
-            self._background.night(self._at(today, NIGHT))
+            self._background.night(now)
         if day % AGAIN_EVERY == 0:
-            again = self._background.night_again(self._at(today, MORNING))
-            self._report.changed_by_a_second_run += again
+            # At the same moment: hours later something else may have fallen due.
+            self._report.changed_by_a_second_run += self._background.night_again(now)
 
     def _life(self, day: int, today: date) -> None:
         now = self._at(today, MORNING)
