@@ -3,12 +3,12 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from followup.models import Review
+from followup.models import Review, Unreachable
 from followup.selectors import answers
 from followup.selectors import timeline as selector
 from followup.selectors.visible import visible
 from registry.models import Consent, Patient, Procedure
-from registry.models.identities import Identifier
+from registry.models.identities import AlternativeContact, Identifier
 from registry.selectors.visible import may, require
 from registry.services import audit
 
@@ -27,6 +27,8 @@ def patient(request: HttpRequest, key: str) -> HttpResponse:
             "patient": whom,
             "identity": whom.identity,
             "identifiers": visible(request.user, Identifier, "see_patient").filter(patient=whom),
+            "others": visible(request.user, AlternativeContact).filter(patient=whom),
+            "verdicts": visible(request.user, Unreachable).filter(patient=whom),
             "consents": visible(request.user, Consent).filter(patient=whom),
             "invitations": answers.invitation_lines(
                 request.user, whom, timezone.now(), timezone.localdate()

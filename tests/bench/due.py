@@ -126,23 +126,6 @@ def statements(size: Size, made: dict[str, Any]) -> list[str]:
     review = f"({FAR} + n * {len(STEPS)} + 2)"
     tried = {**own, "patient_id": key, "review_id": review, "tried_at": "operated + 40"}
     found.append(copied("followup_contactattempt", tried))
-    # Hardware of long ago is out or its question is answered.
-    answered = {
-        **own,
-        "procedure_id": key,
-        "state": "'declined'",
-        "reason": "'does not bother'",
-        "raised_because": "'planned_removal'",
-        "raised_on": "operated + 84",
-    }
-    names = ", ".join(answered)
-    found.append(
-        f"INSERT INTO followup_hardwaredecision ({names}, version, recorded_at, recorded_by_id, "
-        f"changed_at, changed_by_id, void_reason, missing, flags) SELECT {', '.join(answered.values())}, "
-        "1, now(), p.recorded_by_id, now(), p.recorded_by_id, '', '{}', '[]' FROM ns, "
-        "(SELECT recorded_by_id FROM registry_procedure ORDER BY id LIMIT 1) p "
-        "WHERE n % 20 = 0 AND operated < CURRENT_DATE - 200"
-    )
     return found
 
 

@@ -88,6 +88,9 @@ def test_who_cannot_be_reached_leaves_the_list_and_stays_to_be_found(
     assert "Quill, Ada</a>" in lost
     assert "since 25 Nov 2026" in lost
     assert Unreachable.objects.count() == 1
+    course = client.get(reverse("patient", args=[review.procedure.injury.patient.key]))
+    said = " ".join(course.content.decode().split())
+    assert "cannot be reached</span> since 25 Nov 2026: 1 try in 0 days" in said
 
 
 def test_hardware_past_its_time_stays_on_the_list_whoever_cannot_be_reached(
