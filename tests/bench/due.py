@@ -191,6 +191,7 @@ def measure(size: Size) -> None:
         counted = re.search(r"(\d+) (?:review|open task)", page)
         rows = counted.group(1) if counted else "0"
         print("MEASURED", address, round(statistics.median(times), 1), len(queries), rows)
+        print("FASTEST", address, round(min(times), 1))
         slow = max(queries, key=lambda one: float(one["time"]))
         print("SLOWEST", address, slow["time"], "s", slow["sql"][:60])
     explain()
