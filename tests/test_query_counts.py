@@ -20,6 +20,9 @@ from tests.scene import Scene
 from tests.test_access import DOORS, urls
 from tests.test_api_access import RESOURCES, url
 
+# The costs are asked for once for all tests; the mark makes the database be there for this file alone.
+pytestmark = pytest.mark.django_db
+
 FEW, MANY = 10, 1000
 PAGES = [name for name, door in DOORS.items() if door.opens]
 READ = [name for name, one in RESOURCES.items() if "get" in one.needs]

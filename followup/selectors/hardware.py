@@ -199,11 +199,10 @@ def _pain(injuries: Iterable[int]) -> dict[int, tuple[pain_course.Pain, ...]]:
 
 
 def _past_due(today: date) -> Q:
-    """Say which constructs are past their removal time; one term for each kind that has one."""
+    """Say which constructs are past their removal time; one term for each such time, in weeks."""
+    weeks = "procedure__construct__construct_type__removal_due_weeks"
+    times = ConstructType.objects.filter(removal_due_weeks__isnull=False).order_by()
     past = Q(pk__in=[])
-    for kind in ConstructType.objects.filter(removal_due_weeks__isnull=False):
-        past |= Q(
-            procedure__construct__construct_type_id=kind.pk,
-            procedure__performed_on__lt=today - timedelta(weeks=kind.removal_due_weeks or 0),
-        )
+    for due in times.values_list("removal_due_weeks", flat=True).distinct():
+        past |= Q(**{weeks: due}, procedure__performed_on__lt=today - timedelta(weeks=due))
     return past
