@@ -181,7 +181,7 @@ def measure(size: Size) -> None:
     for address in ADDRESSES:
         client.get(address)
         times = []
-        for _ in range(RUNS):
+        for _ in range(RUNS if size.name != "all_due" else RUNS // 4):
             began = time.perf_counter()
             answer = client.get(address)
             times.append((time.perf_counter() - began) * 1000)
