@@ -204,5 +204,5 @@ def _past_due(today: date) -> Q:
     times = ConstructType.objects.filter(removal_due_weeks__isnull=False).order_by()
     past = Q(pk__in=[])
     for due in times.values_list("removal_due_weeks", flat=True).distinct():
-        past |= Q(**{weeks: due}, procedure__performed_on__lt=today - timedelta(weeks=due))
+        past |= Q(**{weeks: due}, procedure__performed_on__lt=today - timedelta(weeks=due or 0))
     return past
