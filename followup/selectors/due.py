@@ -28,6 +28,7 @@ from followup.models.contacts import Unreachable
 from followup.models.films import Film
 from followup.models.hardware import HardwareDecision, HardwareState
 from followup.models.reviews import Appointment, Review, ReviewState
+from followup.rules.prompts import OPEN
 from followup.rules.urgency import EARLY_STEPS_CLOSE_WITHIN_DAYS, Tier
 from followup.rules.windows import ABOUT_TO_CLOSE_DAYS
 from followup.selectors.visible import visible
@@ -197,16 +198,18 @@ def _overdue(rows: "QuerySet[Any]", today: date) -> list[int]:
         revises=OuterRef("procedure"),
         kind__in=[ProcedureKind.IMPLANT_REMOVAL, ProcedureKind.REVISION_FIXATION],
     )
-    # A signed decision to keep it, or to ask again on a later day, is an answer.
-    answered = HardwareDecision.objects.filter(procedure=OuterRef("procedure")).filter(
-        Q(state=HardwareState.DECLINED) | Q(state=HardwareState.DEFERRED, deferred_until__gt=today)
-    )
+    # A signed decision to keep it, or to ask again on a later day, is an answer, until a newer
+    # question is open.
+    questions = HardwareDecision.objects.filter(procedure=OuterRef("procedure"))
+    rests = Q(state=HardwareState.DEFERRED, deferred_until__gt=today)
+    waits = questions.filter(~rests, state__in=sorted(OPEN))
+    answered = questions.filter(Q(state=HardwareState.DECLINED) | rests)
     earlier = Review.objects.filter(
         procedure=OuterRef("procedure"), state__in=WAITING, due_on__lt=OuterRef("due_on")
     )
     still_in = rows.filter(
+        Exists(waits) | ~Exists(answered),
         ~Exists(out),
-        ~Exists(answered),
         ~Exists(earlier),
         procedure__construct__construct_type__planned_removal=True,
         procedure__performed_on__lt=today,

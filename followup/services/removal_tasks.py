@@ -13,6 +13,8 @@ from followup.selectors.hardware import placed
 from followup.services import tasks
 from registry.models.patients import PatientStatus
 from registry.models.people import Person
+from registry.selectors.chunks import in_chunks
+from registry.services import jobs
 
 
 def open_for_ignored(*, by: Person, now: datetime, today: date) -> int:
@@ -36,25 +38,14 @@ def open_for_ignored(*, by: Person, now: datetime, today: date) -> int:
         )
     )
     opened = 0
-    for question in rows:
-        key = _key(question)
-        if Task.objects.filter(key=key).exists():
-            continue
-        injury = question.procedure.injury
-        what = str(getattr(question.procedure, "construct", "hardware")).lower()
-        side = injury.get_side_display().lower()
-        tasks.open_task(
-            site=question.site,
-            patient=injury.patient,
-            kind=TaskKind.OTHER,
-            words=f"Removal of the {what}, {side} shoulder: nobody has decided since "
-            f"{question.waiting_since:%d %b %Y}; ask the surgeon for a decision",
-            due_on=today,
-            key=key,
-            by=by,
-            now=now,
-        )
-        opened += 1
+    for chunk in in_chunks(rows):
+        keys = [_key(question) for question in chunk]
+        told = set(Task.objects.filter(key__in=keys).values_list("key", flat=True))
+        for question, key in zip(chunk, keys, strict=True):
+            if key not in told:
+                _open(question, key, by=by, now=now, today=today)
+                opened += 1
+        jobs.beat(len(chunk))
     return opened
 
 
@@ -64,6 +55,23 @@ def close_for(*, decision: HardwareDecision, by: Person, now: datetime) -> None:
     for task in waiting:
         note = f"Decided: {decision.get_state_display().lower()}"
         tasks.close_task(task=task, note=note, expected_version=task.version, by=by, now=now)
+
+
+def _open(question: HardwareDecision, key: str, *, by: Person, now: datetime, today: date) -> None:
+    injury = question.procedure.injury
+    what = str(getattr(question.procedure, "construct", "hardware")).lower()
+    side = injury.get_side_display().lower()
+    tasks.open_task(
+        site=question.site,
+        patient=injury.patient,
+        kind=TaskKind.OTHER,
+        words=f"Removal of the {what}, {side} shoulder: nobody has decided since "
+        f"{question.waiting_since:%d %b %Y}; ask the surgeon for a decision",
+        due_on=today,
+        key=key,
+        by=by,
+        now=now,
+    )
 
 
 def _key(question: HardwareDecision) -> str:

@@ -11,7 +11,7 @@ from followup.rules.urgency import Tier
 from followup.rules.windows import Timing
 from followup.selectors.due import DueFilter, due_reviews, with_details
 from followup.selectors.due_lines import DueRow, lines
-from followup.services import reviews
+from followup.services import hardware, removal_tasks, reviews
 from registry.models import ConstructDeparture, Person, Procedure
 from registry.services import patients, records
 from tests import builders
@@ -212,6 +212,29 @@ def test_a_signed_decision_to_keep_a_hook_plate_takes_it_from_the_top(
     question(operation, **values)
     row = only(coordinator, operation, date(2026, 11, 25))
     assert (row.review.tier == Tier.REMOVAL_OVERDUE) is first
+
+
+@pytest.mark.parametrize(
+    ("rests_until", "first"),
+    [(None, True), (date(2026, 11, 26), False), (date(2026, 11, 25), True)],
+    ids=["raised", "deferred", "deferral over"],
+)
+def test_a_new_question_after_a_refusal_brings_a_hook_plate_back_to_the_top(
+    coordinator: Person, rests_until: date | None, *, first: bool
+) -> None:
+    operation = hook()
+    today = date(2026, 11, 25)
+    question(operation, state="declined", reason="the patient keeps it")
+    at = {"by": operation.recorded_by, "now": NOW, "on": today}
+    hardware.note_symptoms(procedure=operation, source="patient", words="hurts", **at)
+    if rests_until is not None:
+        newer = HardwareDecision.objects.filter(procedure=operation, state="raised")
+        newer.update(state="deferred", deferred_until=rests_until)
+    row = only(coordinator, operation, today)
+    assert (row.review.tier == Tier.REMOVAL_OVERDUE) is first
+    # What the list shows needs no task beside it.
+    told = removal_tasks.open_for_ignored(by=operation.recorded_by, now=NOW, today=today)
+    assert told == 0
 
 
 def test_the_list_goes_by_place_and_then_by_the_day_due(coordinator: Person) -> None:

@@ -1,6 +1,8 @@
 """The coordinator hears of questions that nobody decides."""
 
+from collections.abc import Callable
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 
@@ -87,6 +89,20 @@ def test_what_stands_on_the_due_list_already_is_not_told_twice() -> None:
     assert tell(question) == 0
     Review.objects.filter(procedure=question.procedure).update(state="lapsed")
     assert tell(question) == 1
+
+
+def test_what_was_told_of_before_costs_the_same_however_much_it_is(
+    counted: Callable[[], Any],
+) -> None:
+    costs = []
+    for more in (2, 6):
+        for _ in range(more):
+            question = sore()
+        assert tell(question) == more
+        with counted() as queries:
+            assert tell(question) == 0
+        costs.append(len(queries))
+    assert costs[0] == costs[1]
 
 
 @pytest.mark.parametrize("state", ["declined", "deferred"])
