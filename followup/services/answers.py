@@ -199,6 +199,8 @@ def _ask_about_hardware(
         procedure=procedure,
         source=SymptomSource.PATIENT,
         words=f"patient answer: {complaint}",
+        # The same words in a later questionnaire are a new complaint.
+        fact=f"{SymptomSource.PATIENT}:{invitation.pk}",
         by=by,
         now=now,
         on=on,

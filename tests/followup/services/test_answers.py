@@ -2,11 +2,12 @@
 
 from datetime import timedelta
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
 from followup.models import Answer, HardwareDecision, Invitation, Message, Score, Task
-from followup.services import answers, completion, invitations, messages, tasks
+from followup.services import answers, completion, hardware, invitations, messages, tasks
 from registry.errors import BadInput, IllegalTransition
 from registry.models.audit import AuditEntry
 from registry.services import erasure
@@ -192,6 +193,29 @@ def test_hardware_that_hurts_raises_the_question_of_removal() -> None:
     assert (question.state, question.raised_because) == ("raised", "symptoms")
     assert question.reason == "patient answer: rubs often"
     assert question.procedure == invitation.review.procedure
+
+
+def test_the_same_complaint_in_a_later_questionnaire_is_a_new_one_after_a_refusal() -> None:
+    first, _ = invited()
+    keep(first, hw_rubs="often")
+    answers.complete(invitation=first, now=NOW)
+    question = HardwareDecision.objects.get()
+    by = question.recorded_by
+    declined: dict[str, Any] = {"state": "declined", "values": {"reason": "content"}}
+    at: dict[str, Any] = {"by": by, "now": NOW, "today": TODAY}
+    hardware.decide(decision=question, expected_version=1, **declined, **at)
+    # The same questionnaire, landed once more, is heard of already.
+    Invitation.objects.update(landed_at=None)
+    assert answers.land(invitation=Invitation.objects.get(), by=by, now=LATER)
+    assert HardwareDecision.objects.count() == 1
+    review = first.review.procedure.reviews.exclude(pk=first.review_id).latest("opens_on")
+    later, _ = invitations.hand_over(review=review, by=by, now=LATER)
+    keep(later, hw_rubs="often")
+    answers.complete(invitation=later, now=LATER)
+    assert sorted(HardwareDecision.objects.values_list("state", flat=True)) == [
+        "declined",
+        "raised",
+    ]
 
 
 def test_hardware_that_is_out_raises_nothing() -> None:
