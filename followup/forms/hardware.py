@@ -19,7 +19,11 @@ class DecisionForm(PlainForm):
 
     version = forms.IntegerField(widget=forms.HiddenInput)
     state = forms.ChoiceField(label="Decision")
-    wish_on = DayField(label="Wished date of removal", required=False)
+    wish_on = DayField(
+        label="Wished date of removal",
+        required=False,
+        help_text="Needed when the removal is planned.",
+    )
     deferred_until = DayField(label="Ask again on", required=False)
     reason = forms.CharField(
         label="Why",

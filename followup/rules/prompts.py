@@ -23,7 +23,8 @@ NEXT = {
     "discussed": frozenset({"discussed", "planned", "deferred", "declined", "done"}),
     "planned": frozenset({"discussed", "planned", "deferred", "declined", "done"}),
     "deferred": frozenset({"discussed", "planned", "deferred", "declined", "done", "raised"}),
-    "declined": frozenset({"raised"}),
+    # Hardware that was to stay can still come out: the removal is then its answer.
+    "declined": frozenset({"raised", "done"}),
     "done": frozenset(),
 }
 
@@ -147,7 +148,7 @@ def sentence(facts: PromptFacts, *, because: str, union: str | None, union_on: d
     elif union_on is not None:
         healed = f"union not confirmed (last judged on {union_on:%d %b %Y})"
     else:
-        healed = "no film says whether it united"
+        healed = "no film judged for union yet"
     time = ""
     if facts.due_weeks is not None:
         over = weeks - facts.due_weeks

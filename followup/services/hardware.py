@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any
 
+from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
+
 from followup.models.hardware import (
     HardwareDecision,
     HardwareState,
@@ -21,9 +23,11 @@ from registry.errors import BadInput
 from registry.models.patients import PatientStatus
 from registry.models.people import Person
 from registry.models.procedures import Procedure, ProcedureKind
-from registry.services import records
+from registry.selectors.chunks import in_chunks
+from registry.services import jobs, records
 
 IMPLANTING = (ProcedureKind.FIXATION, ProcedureKind.REVISION_FIXATION)
+TAKING_OUT = (ProcedureKind.IMPLANT_REMOVAL, ProcedureKind.REVISION_FIXATION)
 STEP_OF = {
     HardwareState.RAISED: StepKind.ASKED_AGAIN,
     HardwareState.DISCUSSED: StepKind.DISCUSSED,
@@ -140,30 +144,35 @@ def open_question(procedure: Procedure) -> HardwareDecision | None:
 def raise_planned_removals(*, by: Person, now: datetime, today: date) -> int:
     """Raise the question for every construct whose removal window has opened; return how many.
 
-    Asking twice raises once. A question that was answered 'declined' is not raised again.
+    Asking twice raises once. It is not asked while a question is open, nor again once it was asked
+    for this cause or decided in the window; a refusal from before the window is no answer to it.
     """
-    raised = 0
+    questions = HardwareDecision.objects.filter(procedure=OuterRef("pk"))
+    heard = Q(state__in=sorted(prompts.OPEN)) | Q(raised_because=RaisedBecause.PLANNED_REMOVAL)
+    decided = questions.filter(decided_on__isnull=False).order_by("-decided_on")
     rows = (
         Procedure.objects.filter(
+            ~Exists(questions.filter(heard)),
+            ~Exists(_taken_out(OuterRef("pk"))),
             kind__in=IMPLANTING,
             construct__construct_type__planned_removal=True,
             injury__patient__status=PatientStatus.ACTIVE,
-            hardware_decisions__isnull=True,
         )
+        .annotate(decided_on=Subquery(decided.values("decided_on")[:1]))
         .select_related("construct__construct_type", "site")
-        .iterator(chunk_size=500)
     )
-    for procedure in rows:
-        weeks = procedure.construct.construct_type.removal_opens_weeks
-        if prompts.planned_removal_opens(procedure.performed_on, weeks) <= today:
-            question = raise_question(
-                procedure=procedure,
-                because=RaisedBecause.PLANNED_REMOVAL,
-                by=by,
-                now=now,
-                on=today,
-            )
-            raised += question is not None
+    raised = 0
+    for chunk in in_chunks(rows):
+        for procedure in chunk:
+            weeks = procedure.construct.construct_type.removal_opens_weeks
+            opens = prompts.planned_removal_opens(procedure.performed_on, weeks)
+            answered = procedure.decided_on is not None and procedure.decided_on >= opens
+            if opens > today or answered:
+                continue
+            at: dict[str, Any] = {"by": by, "now": now, "on": today}
+            because = RaisedBecause.PLANNED_REMOVAL
+            raised += raise_question(procedure=procedure, because=because, **at) is not None
+        jobs.beat(len(chunk))
     return raised
 
 
@@ -203,13 +212,14 @@ def decide(
     """Record discussed, planned, deferred, declined, or raised again after either of the last two.
 
     A decision without words keeps those that the question has. Raises IllegalTransition,
-    StaleVersion, and BadInput when deferring lacks a day to come, a wish is for a day that is over,
-    or a refusal lacks its reason. 'Done' comes only from recording the removal.
+    StaleVersion, and BadInput when deferring lacks a day to come, a plan its wished day or has one
+    that is over, or a refusal lacks its reason. 'Done' comes only from recording the removal.
     """
     if state == HardwareState.DONE:
         raise BadInput({"state": "Record the removal itself; it closes this question."})
     given = str(values.get("reason", ""))[:300]
-    wish: date | None = values.get("wish_on") if state == HardwareState.PLANNED else None
+    planned = state == HardwareState.PLANNED
+    wish: date | None = values.get("wish_on", decision.wish_on) if planned else None
     wanted = {
         "state": prompts.move(decision.state, state),
         "decided_on": None if state == HardwareState.RAISED else today,
@@ -232,12 +242,12 @@ def decide(
 
 
 def settle_by_procedure(*, procedure: Procedure, by: Person, now: datetime) -> None:
-    """Close the open question with the removal, or the revision, that answered it."""
-    if procedure.kind not in (ProcedureKind.IMPLANT_REMOVAL, ProcedureKind.REVISION_FIXATION):
+    """Close the open question, or the last refusal, with the removal or revision that answered it."""
+    if procedure.kind not in TAKING_OUT:
         return
     if procedure.revises is None:
         return
-    question = open_question(procedure.revises)
+    question = open_question(procedure.revises) or _last_refusal(procedure.revises)
     if question is None:
         return
     on = procedure.performed_on
@@ -262,8 +272,12 @@ def unsettle_by_void(*, procedure: Procedure, by: Person, now: datetime) -> None
         answered = HardwareStep.objects.filter(
             decision=question, kind__in=[StepKind.PLANNED, StepKind.DECLINED]
         )
+        # What a refusal had put to rest begins to wait only now.
+        before = question.steps.exclude(kind=StepKind.DONE).values_list("kind", flat=True)
+        refused = before.last() == StepKind.DECLINED
         values = {
             "state": prompts.unsettle(question.state),
+            "waiting_since": now.date() if refused else question.waiting_since,
             "decided_on": None,
             "first_decided_on": answered.values_list("on", flat=True).first(),
             "removal": None,
@@ -295,7 +309,9 @@ def _add_fact(
     with records.change(by=by, reason=words):
         # Locked, so that a decision taken at the same moment is not overwritten.
         question = HardwareDecision.objects.select_for_update().get(pk=question.pk)
-        values: dict[str, Any] = {"reason": f"{words}; {question.reason}".strip("; ")[:300]}
+        values: dict[str, Any] = {}
+        if words not in question.reason.split("; "):
+            values["reason"] = f"{words}; {question.reason}".strip("; ")[:300]
         if question.state == HardwareState.DEFERRED:
             values |= {**_raised_again(question), "waiting_since": on}
         _change(question, values, reason=words, by=by, now=now)
@@ -344,6 +360,8 @@ def _refuse_incomplete(
     until: date | None = values.get("deferred_until")
     if state == HardwareState.DEFERRED and (until is None or until <= today):
         raise BadInput({"deferred_until": "Give a day to come on which it is asked again."})
+    if state == HardwareState.PLANNED and wish is None:
+        raise BadInput({"wish_on": "Give the day on which the hardware shall come out."})
     if wish is not None and wish < today:
         raise BadInput({"wish_on": f"{wish} is in the past; give the day on which it shall be."})
     if state in (HardwareState.DEFERRED, HardwareState.DECLINED) and not given:
@@ -352,7 +370,18 @@ def _refuse_incomplete(
 
 def is_out(procedure: Procedure) -> bool:
     """Say whether what an operation implanted was taken out, or replaced, by a later one."""
-    return Procedure.objects.filter(
-        revises=procedure,
-        kind__in=[ProcedureKind.IMPLANT_REMOVAL, ProcedureKind.REVISION_FIXATION],
-    ).exists()
+    return _taken_out(procedure).exists()
+
+
+def _taken_out(procedure: Procedure | OuterRef) -> QuerySet[Any]:
+    """Return the removals and revisions of what an operation implanted."""
+    out: QuerySet[Any] = Procedure.objects.filter(revises=procedure, kind__in=TAKING_OUT)
+    return out
+
+
+def _last_refusal(procedure: Procedure) -> HardwareDecision | None:
+    """Return the question that was declined last, if no removal has answered any yet."""
+    questions = HardwareDecision.objects.filter(procedure=procedure)
+    if questions.filter(state=HardwareState.DONE).exists():
+        return None
+    return questions.filter(state=HardwareState.DECLINED).order_by("decided_on", "id").last()

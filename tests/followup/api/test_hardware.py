@@ -49,10 +49,19 @@ def test_a_decision_is_recorded_over_its_version(api: Program) -> None:
     assert api.change(url, change).status_code == 412
 
 
+def test_a_plan_keeps_its_day_when_only_its_words_change(api: Program) -> None:
+    row = api.post(URL, question(builders.procedure())).json()
+    url = f"{URL}{row['id']}/"
+    api.change(url, {"state": "planned", "wish_on": "2027-01-15"})
+    answer = api.change(url, {"reason": "after the exams"}, version=2)
+    assert (answer.status_code, answer.json()["wish_on"]) == (200, "2027-01-15")
+
+
 @pytest.mark.parametrize(
     ("change", "field", "told"),
     [
         ({"state": "deferred", "reason": "x"}, "deferred_until", "a day to come"),
+        ({"state": "planned"}, "wish_on", "Give the day on which"),
         ({"state": "declined"}, "reason", "Say why"),
         ({"state": "done"}, "state", "Record the removal itself"),
     ],

@@ -55,9 +55,9 @@ def test_every_step_that_is_not_listed_names_both_states(present: str) -> None:
                 move(present, wanted)
 
 
-def test_a_done_removal_has_no_way_on_and_a_refusal_only_back() -> None:
+def test_a_done_removal_has_no_way_on_and_a_refusal_back_or_out() -> None:
     assert NEXT["done"] == frozenset()
-    assert NEXT["declined"] == {"raised"}
+    assert NEXT["declined"] == {"raised", "done"}
 
 
 def test_every_open_question_can_be_answered() -> None:
@@ -154,7 +154,7 @@ def test_waiting_never_makes_an_undecided_question_quieter(
             70,
             None,
             None,
-            "22 weeks since surgery, 6 weeks past its time; no film says whether it united.",
+            "22 weeks since surgery, 6 weeks past its time; no film judged for union yet.",
         ),
     ],
 )
@@ -169,7 +169,7 @@ def test_the_sentence_says_why_how_long_and_whether_it_united(
 def test_hardware_without_a_removal_time_names_none() -> None:
     soon = replace(SORE, today=OPERATED + timedelta(days=8))
     assert sentence(soon, because="Symptomatic hardware", union=None, union_on=None) == (
-        "Symptomatic hardware; 1 week since surgery; no film says whether it united."
+        "Symptomatic hardware; 1 week since surgery; no film judged for union yet."
     )
 
 

@@ -39,7 +39,11 @@ def decided(question: HardwareDecision, state: str, after: int) -> HardwareDecis
     return hardware.decide(
         decision=question,
         state=state,
-        values={"reason": "talked", "deferred_until": today + timedelta(days=300)},
+        values={
+            "reason": "talked",
+            "deferred_until": today + timedelta(days=300),
+            "wish_on": today + timedelta(days=30),
+        },
         expected_version=question.version,
         by=question.recorded_by,
         now=NOW,
@@ -90,6 +94,13 @@ def test_a_removal_without_a_plan_answers_both(surgeon: Person) -> None:
     to_decision, to_removal = of_all(surgeon)
     assert counts(to_decision) == counts(to_removal) == (1, 1, 0, 0, 0)
     assert to_decision.quartiles == to_removal.quartiles == (30, 30, 30)
+
+
+def test_a_refusal_that_came_out_later_counts_as_removed(surgeon: Person) -> None:
+    removed(decided(asked(), "declined", 7), 40)
+    to_decision, to_removal = of_all(surgeon)
+    assert counts(to_decision) == counts(to_removal) == (1, 1, 0, 0, 0)
+    assert (to_decision.quartiles[1], to_removal.quartiles[1]) == (7, 40)
 
 
 def test_the_first_answer_counts_when_it_is_asked_again(surgeon: Person) -> None:

@@ -160,7 +160,7 @@ def test_a_line_names_the_patient_and_says_why(surgeon: Person) -> None:
     assert line.name == str(operation.injury.patient.identity)
     assert line.sentence == (
         "This construct is meant to come out; 24 weeks since surgery, 8 weeks past its time; "
-        "no film says whether it united."
+        "no film judged for union yet."
     )
     assert line.loudness == Loudness.ACT
 
@@ -209,7 +209,7 @@ def test_a_superseded_judgement_does_not_count(surgeon: Person) -> None:
         now=NOW,
         today=TODAY,
     )
-    assert "no film says whether it united" in sentence(surgeon)
+    assert "no film judged for union yet" in sentence(surgeon)
 
 
 @pytest.mark.parametrize(

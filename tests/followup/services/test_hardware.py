@@ -17,6 +17,7 @@ pytestmark = pytest.mark.usefixtures("defaults")
 
 OPERATED = date(2026, 6, 5)
 OPENS = date(2026, 8, 28)
+WISH = date(2027, 1, 15)
 
 
 def hook(**values: Any) -> Procedure:
@@ -28,7 +29,9 @@ def raised(operation: Procedure, on: date = OPENS) -> HardwareDecision:
     return HardwareDecision.objects.get(procedure=operation)
 
 
-def decide(question: HardwareDecision, state: str, **values: Any) -> HardwareDecision:
+def decide(
+    question: HardwareDecision, state: str, today: date = TODAY, **values: Any
+) -> HardwareDecision:
     return hardware.decide(
         decision=question,
         state=state,
@@ -36,7 +39,7 @@ def decide(question: HardwareDecision, state: str, **values: Any) -> HardwareDec
         expected_version=question.version,
         by=question.recorded_by,
         now=NOW,
-        today=TODAY,
+        today=today,
     )
 
 
@@ -63,6 +66,47 @@ def test_asking_twice_raises_one_question() -> None:
     again = hardware.raise_planned_removals(by=operation.recorded_by, now=NOW, today=TODAY)
     assert again == 0
     assert HardwareDecision.objects.count() == 1
+
+
+def sore_before(operation: Procedure) -> HardwareDecision:
+    """Return a question that a complaint raised three weeks before the window of removal opens."""
+    at = {"by": operation.recorded_by, "now": NOW, "on": date(2026, 8, 7)}
+    question = hardware.raise_question(procedure=operation, because="symptoms", **at)
+    assert question is not None
+    return question
+
+
+@pytest.mark.parametrize(
+    ("declined_on", "expected"), [(date(2026, 8, 27), 1), (OPENS, 0), (TODAY, 0)]
+)
+def test_a_refusal_from_before_the_window_is_no_answer_to_it(
+    declined_on: date, expected: int
+) -> None:
+    operation = hook()
+    decide(sore_before(operation), "declined", today=declined_on, reason="rubs little")
+    at: dict[str, Any] = {"by": operation.recorded_by, "now": NOW}
+    if declined_on < OPENS:
+        assert hardware.raise_planned_removals(today=date(2026, 8, 27), **at) == 0
+    assert hardware.raise_planned_removals(today=TODAY, **at) == expected
+    assert hardware.raise_planned_removals(today=TODAY, **at) == 0
+    asked = HardwareDecision.objects.filter(raised_because="planned_removal")
+    assert asked.count() == expected
+
+
+def test_what_was_asked_for_its_time_and_declined_is_not_asked_again() -> None:
+    operation = hook()
+    decide(raised(operation), "declined", reason="the patient is content")
+    by = operation.recorded_by
+    assert hardware.raise_planned_removals(by=by, now=NOW, today=date(2027, 3, 1)) == 0
+
+
+def test_an_open_question_is_enough_and_a_voided_one_is_none() -> None:
+    operation = hook()
+    question = sore_before(operation)
+    at: dict[str, Any] = {"by": operation.recorded_by, "now": NOW}
+    assert hardware.raise_planned_removals(today=TODAY, **at) == 0
+    voiding.void_row(row=question, reason="another patient's", expected_version=1, **at)
+    assert hardware.raise_planned_removals(today=TODAY, **at) == 1
 
 
 def test_a_construct_that_stays_in_raises_nothing() -> None:
@@ -100,6 +144,7 @@ def test_a_decision_keeps_its_day_and_its_reason() -> None:
         ("deferred", {"reason": "not united"}, "deferred_until"),
         ("deferred", {"reason": "not united", "deferred_until": TODAY}, "deferred_until"),
         ("deferred", {"deferred_until": date(2026, 12, 24)}, "reason"),
+        ("planned", {}, "wish_on"),
         ("planned", {"wish_on": date(2026, 11, 24)}, "wish_on"),
         ("declined", {}, "reason"),
         ("done", {}, "state"),
@@ -128,7 +173,7 @@ def test_a_decision_over_a_newer_one_is_refused() -> None:
     seen = HardwareDecision.objects.get(pk=question.pk)
     decide(question, "discussed")
     with pytest.raises(StaleVersion):
-        decide(seen, "planned")
+        decide(seen, "planned", wish_on=WISH)
 
 
 def test_the_removal_settles_the_question() -> None:
@@ -138,6 +183,41 @@ def test_the_removal_settles_the_question() -> None:
     question.refresh_from_db()
     assert (question.state, question.removal) == ("done", removal)
     assert question.decided_on == date(2026, 9, 25)
+
+
+def test_a_removal_after_a_refusal_is_its_answer_and_a_step() -> None:
+    operation = hook()
+    question = decide(raised(operation), "declined", today=OPENS, reason="content")
+    removal = removal_of(operation)
+    question.refresh_from_db()
+    assert (question.state, question.removal) == ("done", removal)
+    assert (question.decided_on, question.first_decided_on) == (date(2026, 9, 25), OPENS)
+    assert kinds(question) == ["raised", "declined", "done"]
+
+
+def test_of_a_refusal_and_an_open_question_the_removal_answers_the_open_one() -> None:
+    operation = hook()
+    refused = decide(sore_before(operation), "declined", today=date(2026, 8, 8), reason="content")
+    question = noted(operation, "hurts at night")
+    removal_of(operation)
+    for row in (refused, question):
+        row.refresh_from_db()
+    assert (refused.state, question.state) == ("declined", "done")
+    # A second operation on the same hardware finds nothing left to answer.
+    hardware.settle_by_procedure(procedure=removal_of(operation), by=operation.recorded_by, now=NOW)
+    refused.refresh_from_db()
+    assert refused.state == "declined"
+
+
+def test_a_refusal_whose_removal_is_voided_is_asked_again_and_waits_from_then() -> None:
+    operation = hook()
+    question = decide(raised(operation), "declined", today=OPENS, reason="content")
+    removal = removal_of(operation)
+    by = operation.recorded_by
+    voiding.void_row(row=removal, reason="another's", expected_version=1, by=by, now=NOW)
+    question.refresh_from_db()
+    assert (question.state, question.removal, question.waiting_since) == ("raised", None, TODAY)
+    assert question.first_decided_on == OPENS
 
 
 def test_hardware_that_is_out_raises_no_question() -> None:
@@ -195,7 +275,7 @@ def test_a_complaint_about_hardware_that_is_out_is_refused() -> None:
 
 def test_a_decision_without_words_keeps_the_complaint() -> None:
     question = complained(hook(), "hurts at night")
-    assert decide(question, "planned").reason == "hurts at night"
+    assert decide(question, "planned", wish_on=WISH).reason == "hurts at night"
     with pytest.raises(BadInput):
         decide(question, "declined")
     assert decide(question, "declined", reason="has got used to it").reason == "has got used to it"
@@ -229,7 +309,7 @@ def test_the_first_answer_is_remembered_and_waiting_begins_with_each_decision() 
     assert (question.waiting_since, question.first_decided_on) == (OPENS, None)
     question = decide(question, "discussed", reason="wants to think")
     assert (question.waiting_since, question.first_decided_on) == (TODAY, None)
-    question = decide(question, "planned")
+    question = decide(question, "planned", wish_on=WISH)
     assert question.first_decided_on == TODAY
 
 
@@ -322,6 +402,13 @@ def test_a_named_fact_is_one_however_it_is_worded() -> None:
     noted(operation, "rubs", fact="irritation")
     noted(operation, "it still rubs", fact="irritation")
     assert HardwareDecision.objects.get().steps.count() == 1
+
+
+def test_a_second_fact_in_the_same_words_is_a_step_and_said_once() -> None:
+    operation = builders.procedure()
+    noted(operation, "rubs", fact="patient:1")
+    question = noted(operation, "rubs", fact="patient:2")
+    assert (kinds(question), question.reason) == (["raised", "told"], "rubs")
 
 
 def test_an_answer_about_hardware_that_is_out_raises_nothing() -> None:

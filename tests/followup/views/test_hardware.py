@@ -70,7 +70,7 @@ def test_a_row_says_whose_hardware_why_and_where_the_question_stands(here: Clien
     assert reverse("patient", args=[row.procedure.injury.patient.key]) in shown
     for words in (
         "Quill, Ada",
-        "Symptomatic hardware; 24 weeks since surgery; no film says whether it united.",
+        "Symptomatic hardware; 24 weeks since surgery; no film judged for union yet.",
         "hurts at night",
         "1 open question",
     ):
@@ -85,6 +85,14 @@ def test_a_plate_past_its_time_stands_first_and_insists(here: Client) -> None:
     assert shown.index("Urgent, Ada") < shown.index("Calm, Ada")
     assert shown.count('data-label="Why" class="act-now"') == 1
     assert "8 weeks past its time" in shown
+
+
+def test_what_waits_says_since_when_and_that_it_waits(here: Client) -> None:
+    row = question()
+    decide(here, row, state="discussed", reason="wants to think")
+    assert "waiting since" not in page(here)
+    HardwareDecision.objects.update(waiting_since=date(2026, 10, 15))
+    assert "discussed</span>, waiting since 15 Oct 2026</td>" in page(here)
 
 
 def test_a_list_without_questions_teaches_how_they_come(here: Client) -> None:
@@ -137,6 +145,7 @@ def test_what_is_put_off_or_refused_needs_its_reason(here: Client, state: str) -
             "Give a day to come",
         ),
         ({"state": "planned", "wish_on": "soon"}, "wish_on", "Write a possible date"),
+        ({"state": "planned", "wish_on": ""}, "wish_on", "Give the day on which"),
         ({"state": "done"}, "state", "Select a valid choice"),
         ({"state": ""}, "state", "This field is required"),
     ],
@@ -162,7 +171,7 @@ def test_only_what_may_follow_is_offered_and_never_that_it_is_out(here: Client) 
 def test_of_two_who_decide_the_second_sees_both_and_can_save_again(here: Client) -> None:
     row = question()
     decide(here, row, state="discussed", reason="wants to think")
-    answer = decide(here, row, state="planned", reason="wants it out")
+    answer = decide(here, row, state="planned", wish_on="2027-01-15", reason="wants it out")
     shown = answer.content.decode()
     assert answer.status_code == 409
     assert "<td>Discussed</td><td>Removal planned</td>" in shown
@@ -170,7 +179,10 @@ def test_of_two_who_decide_the_second_sees_both_and_can_save_again(here: Client)
     assert 'name="version" value="2"' in shown
     assert state_of(row) == "discussed"
     row.refresh_from_db()
-    assert decide(here, row, state="planned", reason="wants it out").status_code == 302
+    assert (
+        decide(here, row, state="planned", wish_on="2027-01-15", reason="wants it out").status_code
+        == 302
+    )
     assert state_of(row) == "planned"
 
 
@@ -302,7 +314,7 @@ def times(client: Client) -> str:
 def test_the_times_count_what_is_open_and_say_small_numbers_plainly(here: Client) -> None:
     assert "No question was raised yet" in times(here)
     question()
-    decide(here, question(), state="planned", reason="wants it out")
+    decide(here, question(), state="planned", wish_on="2027-01-15", reason="wants it out")
     shown = times(here)
     assert "All constructs" in shown
     assert "fewer than 5: numbers only" in shown
