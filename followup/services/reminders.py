@@ -1,7 +1,8 @@
 """Putting the reminders that fall due into the outbox, by each site's plan."""
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db.models import Exists, OuterRef, QuerySet
 
@@ -36,7 +37,7 @@ def _of_site(site: Site, now: datetime, today: date) -> int:
     )
     if plan.count < 1:
         return 0
-    rows = due_for_reminder(site, plan, now=now, today=today)
+    rows = due_for_reminder(site, plan, today=today)
     put, last = 0, 0
     while True:
         some = list(
@@ -51,14 +52,17 @@ def _of_site(site: Site, now: datetime, today: date) -> int:
         jobs.beat(len(some))
 
 
-def due_for_reminder(
-    site: Site, plan: ReminderPlan, *, now: datetime, today: date
-) -> "QuerySet[Any]":
-    """Return a site's unbooked reviews in window of which nobody was reminded of late."""
+def due_for_reminder(site: Site, plan: ReminderPlan, *, today: date) -> "QuerySet[Any]":
+    """Return a site's unbooked reviews in window of which nobody was reminded of late.
+
+    Whole days of the site count: a reminder planned at night goes in the morning, after the quiet
+    hours, and the next is not a day later for that.
+    """
+    first = today - timedelta(days=plan.spacing_days - 1)
     lately = Message.objects.filter(
         review=OuterRef("pk"),
         purpose=MessagePurpose.REMINDER,
-        wanted_at__gt=now - timedelta(days=plan.spacing_days),
+        wanted_at__gte=datetime.combine(first, time(0), tzinfo=ZoneInfo(site.time_zone)),
     )
     return Review.objects.filter(
         ~Exists(lately),

@@ -1,7 +1,8 @@
 """Reminders by each site's plan: the right ones, once, however often and by how many it runs."""
 
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -47,6 +48,35 @@ def test_a_review_that_nobody_booked_is_reminded_of_by_the_plan(mailoutbox: list
         (f"reminder:{review.pk}:1", 1),
         (f"reminder:{review.pk}:2", 2),
     ]
+
+
+@pytest.mark.parametrize(
+    ("zone", "quiet_from"),
+    [
+        ("Europe/London", "21:00"),
+        # Where it is still the evening before when reminders are planned.
+        ("America/New_York", "20:00"),
+        ("Pacific/Auckland", "21:00"),
+    ],
+)
+def test_reminders_planned_at_night_keep_the_days_of_the_plan(
+    zone: str, quiet_from: str, mailoutbox: list[Any]
+) -> None:
+    builders.site("far", time_zone=zone)
+    review = opened(0, site="far")
+    quiet = {"email_quiet_from": quiet_from, "email_quiet_until": "08:00"}
+    policy("far", reminder_count=3, **quiet)
+    service = ZoneInfo("Europe/London")
+    for ahead in range(25):
+        today = TODAY + timedelta(days=ahead)
+        planned = datetime.combine(today, time(1, 40), tzinfo=service)
+        reminders.plan_reminders(now=planned, today=today)
+        run(planned + timedelta(minutes=1))
+        run(datetime.combine(today, time(8), tzinfo=ZoneInfo(zone)))
+    went = Message.objects.filter(state="sent").order_by("sent_at")
+    days = [message.sent_at.astimezone(ZoneInfo(zone)).date() for message in went]
+    assert [(day - review.opens_on).days for day in days] == [3, 10, 17]
+    assert len(mailoutbox) == 3
 
 
 def test_planning_twice_equals_planning_once() -> None:
