@@ -36,6 +36,8 @@ class Provider:
     bodies: list[dict[str, Any]] = field(default_factory=list)
     headers: list[dict[str, str]] = field(default_factory=list)
     looked_up: Counter[str] = field(default_factory=Counter)
+    # Answered to every question, instead of what is known.
+    look_up_status: int = 0
     port: int = 0
     lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -80,7 +82,7 @@ def _handler(provider: Provider) -> type[BaseHTTPRequestHandler]:
             key = self.path.rsplit("/", 1)[-1]
             with provider.lock:
                 provider.looked_up[key] += 1
-                status = 200 if provider.taken[key] else 404
+                status = provider.look_up_status or (200 if provider.taken[key] else 404)
             self._answer(status, {})
 
         def _answer(self, status: int, body: dict[str, str]) -> None:

@@ -143,8 +143,8 @@ class FileCarrier:
         return Answer(Outcome.ACCEPTED, reference=self._place(parcel.key).name)
 
     def look_up(self, key: str) -> Taken:
-        """Say whether the file is there."""
-        return Taken.YES if self._place(key).exists() else Taken.NO
+        """Say whether the file is there; one that is gone may have been printed and cleared away."""
+        return Taken.YES if self._place(key).exists() else Taken.NOT_KNOWN
 
     def _place(self, key: str) -> Path:
         return self.folder / f"{key}.txt"

@@ -13,10 +13,12 @@ import httpx
 
 from followup.exchange.parcels import Answer, Outcome, Parcel, Taken
 
-# 'Not now' of the 4xx kind: RFC 9110 section 15.5.9, RFC 8470 section 5.2, RFC 6585 section 4.
-LATER = {408, 425, 429}
-# A gateway that lost the provider behind it cannot say what that one did: RFC 9110 section 15.6.
-LOST_BEHIND_GATEWAY = {502, 504}
+# 'Not now': RFC 9110 sections 15.5.9 and 15.6.4, RFC 8470 section 5.2, RFC 6585 section 4. Every
+# other 5xx says that something broke, not what had been done by then: RFC 9110 section 15.6.
+LATER = {408, 425, 429, 503}
+# Said of a key that came before with another body, which may have been taken: RFC 9110 sections
+# 15.5.10 and 15.5.21.
+NOT_AS_BEFORE = {409, 422}
 GONE = {404, 410}
 LONGEST_REFERENCE = 120
 NEVER_LEFT = (httpx.ConnectError, httpx.ConnectTimeout, httpx.UnsupportedProtocol, httpx.InvalidURL)
@@ -64,15 +66,20 @@ class HttpCarrier:
             return Answer(
                 Outcome.UNKNOWN, f"no answer after the message had left: {type(fault).__name__}"
             )
-        return _conclude(answer)
+        return _conclude(answer, again=parcel.again)
 
     def look_up(self, key: str) -> Taken:
-        """Ask by the key: 2xx means taken, 404 or 410 not taken, all else leaves it open."""
+        """Ask by the key: 2xx means taken, 404 or 410 not taken, all else leaves it open.
+
+        Where the connection fails or falls silent, there is no answer at all.
+        """
         if not self.look_up_url:
             return Taken.NOT_KNOWN
         try:
             with self._client() as client:
                 status = client.get(self.look_up_url.replace("{key}", key)).status_code
+        except httpx.TransportError:
+            return Taken.NO_ANSWER
         except (httpx.HTTPError, httpx.InvalidURL):
             return Taken.NOT_KNOWN
         if httpx.codes.is_success(status):
@@ -96,15 +103,15 @@ def _certificates() -> ssl.SSLContext:
     return httpx.create_ssl_context()
 
 
-def _conclude(answer: httpx.Response) -> Answer:
+def _conclude(answer: httpx.Response, *, again: bool) -> Answer:
     status = answer.status_code
     if httpx.codes.is_success(status):
         return Answer(Outcome.ACCEPTED, reference=_reference(answer))
     said = f"the provider answered {status}"
-    if status in LOST_BEHIND_GATEWAY:
-        return Answer(Outcome.UNKNOWN, said)
-    if httpx.codes.is_server_error(status) or status in LATER:
+    if status in LATER:
         return Answer(Outcome.RETRY, said)
+    if httpx.codes.is_server_error(status) or (again and status in NOT_AS_BEFORE):
+        return Answer(Outcome.UNKNOWN, said)
     return Answer(Outcome.REFUSED, said)
 
 

@@ -6,7 +6,11 @@ from enum import Enum
 
 @dataclass(frozen=True)
 class Parcel:
-    """One message as it goes: `key` is the same however often it is handed over."""
+    """One message as it goes: `key` is the same however often it is handed over.
+
+    `again` says that it was handed over under this key before, perhaps in other words: a link is
+    made anew each time.
+    """
 
     key: str
     means: str
@@ -14,6 +18,7 @@ class Parcel:
     subject: str
     text: str
     language: str
+    again: bool = False
 
 
 class Outcome(Enum):
@@ -35,8 +40,9 @@ class Answer:
 
 
 class Taken(Enum):
-    """What a carrier that was asked says about a key."""
+    """What a carrier that was asked says about a key; or that nothing came back from it."""
 
     YES = "yes"
     NO = "no"
     NOT_KNOWN = "not_known"
+    NO_ANSWER = "no_answer"

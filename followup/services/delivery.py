@@ -16,7 +16,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.db import DatabaseError
+from django.db import DatabaseError, transaction
 from django.db.models import F
 from django.utils import timezone
 
@@ -65,14 +65,13 @@ def deliver_waiting(
 ) -> dict[str, int]:
     """Send what may go now, a few at a time; return counts by what became of each.
 
+    Carriers are asked afterwards, so that one that is slow to answer holds nothing up.
     `clock` tells the time as the run goes on, which a real run takes; without it all happens at
     `now`. Several runs side by side share the work.
     """
     moment = clock or (lambda: now)
     counts = dict.fromkeys(("sent", "stopped", "waiting", "failed", "unknown"), 0)
-    for found in (free_stuck(now=moment()), ask_carriers(now=moment())):
-        for became, number in found.items():
-            counts[became] += number
+    _add(counts, free_stuck(now=moment()))
     left = limit
     while left > 0:
         claim = uuid.uuid4()
@@ -83,7 +82,13 @@ def deliver_waiting(
         left -= len(taken)
         if not taken:
             break
+    _add(counts, ask_carriers(now=moment()))
     return counts
+
+
+def _add(counts: dict[str, int], found: dict[str, int]) -> None:
+    for became, number in found.items():
+        counts[became] += number
 
 
 def take_up(*, claim: uuid.UUID, number: int, now: datetime) -> list[int]:
@@ -189,7 +194,9 @@ def _hand_over(
 ) -> Begun | str:
     message.means = means
     try:
-        words = message_contents.draft(message, policy, means, identity.language, now=now)
+        # What was made for words that then cannot be written, as a link, goes with them.
+        with transaction.atomic():
+            words = message_contents.draft(message, policy, means, identity.language, now=now)
     except message_contents.NoWords as fault:
         return _put_aside(message, MessageState.FAILED, StepKind.FAILED, str(fault), now)
     carrier = carrier_for(means)
@@ -202,6 +209,7 @@ def _hand_over(
         version=F("version") + 1,
     )
     key = str(message.uuid)
+    again = message.steps.filter(kind=StepKind.HANDING_OVER, reference=key).exists()
     messages.note(
         messages=[message],
         kind=StepKind.HANDING_OVER,
@@ -210,7 +218,13 @@ def _hand_over(
         reference=key,
     )
     parcel = Parcel(
-        key, means, _address(identity, means), words.subject, words.text, words.template.language
+        key,
+        means,
+        _address(identity, means),
+        words.subject,
+        words.text,
+        words.template.language,
+        again,
     )
     return Begun(message, claim, parcel, carrier)
 

@@ -1,5 +1,6 @@
 """What workers that died left behind, and asking carriers about what nobody knows."""
 
+import logging
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -7,21 +8,22 @@ from django.conf import settings
 from django.db import connection
 from django.db.models import Count, F, Q, QuerySet
 
-from followup.exchange.delivery import carrier_for
+from followup.exchange.delivery import Carrier, carrier_for
 from followup.exchange.parcels import Taken
 from followup.models.messages import Message, MessageState, StepKind
 from followup.rules import retry
 from followup.services import messages
-from registry.services import records
+from registry.services import jobs, records
 
 AT_ONCE = 20
-ASKED_IN_A_RUN = 200
 MAY_HAVE_GONE = "its worker ended while handing it over; it may have gone"
 SAID = {
     Taken.YES: "the carrier took it",
     Taken.NO: "the carrier did not take it",
     Taken.NOT_KNOWN: "the carrier could not say whether it took it",
+    Taken.NO_ANSWER: "the carrier did not answer whether it took it",
 }
+log = logging.getLogger(__name__)
 
 
 def free_stuck(*, now: datetime) -> dict[str, int]:
@@ -72,26 +74,45 @@ def ask_carriers(*, now: datetime) -> dict[str, int]:
     """Ask the carriers that can be asked about what may have gone; return what became of each.
 
     What was taken is sent; what was not goes again. After some answers that leave it open, it stays
-    parked for a person.
+    parked for a person. Each is asked about a few at once, and no more once one question got no
+    answer: the next would wait as long.
     """
     counts = {"sent": 0, "waiting": 0, "failed": 0}
-    askable = [means for means in settings.CARRIERS if carrier_for(means).can_look_up]
+    for means in settings.CARRIERS:
+        carrier = carrier_for(means)
+        if not carrier.can_look_up:
+            continue
+        for message in list(_open_still(means, now)[:AT_ONCE]):
+            taken = _ask(carrier, message)
+            became = _settle(message, taken, carrier.name, message.asked + 1, now)
+            if became in counts:
+                counts[became] += 1
+            jobs.beat()
+            if taken is Taken.NO_ANSWER:
+                break
+    return counts
+
+
+def _open_still(means: str, now: datetime) -> "QuerySet[Any]":
+    """Return what may have gone by a means and may be asked about now, with how often it was."""
     asked = Count(
         "steps",
         filter=Q(steps__kind=StepKind.LOOKED_UP, steps__round=F("round"), steps__number=F("tries")),
     )
-    open_still = (
-        Message.objects.filter(state=MessageState.UNKNOWN, means__in=askable, wanted_at__lte=now)
-        .annotate(asked=asked)
-        .filter(asked__lt=retry.MOST_LOOK_UPS)
-    )
-    for message in list(open_still.order_by("wanted_at", "id")[:ASKED_IN_A_RUN]):
-        carrier = carrier_for(message.means)
-        taken = carrier.look_up(str(message.uuid))
-        became = _settle(message, taken, carrier.name, message.asked + 1, now)
-        if became in counts:
-            counts[became] += 1
-    return counts
+    parked = Message.objects.filter(state=MessageState.UNKNOWN, means=means, wanted_at__lte=now)
+    few = parked.annotate(asked=asked).filter(asked__lt=retry.MOST_LOOK_UPS)
+    return few.order_by("wanted_at", "id")
+
+
+def _ask(carrier: Carrier, message: Message) -> Taken:
+    try:
+        return carrier.look_up(str(message.uuid))
+    except Exception as fault:
+        # One question that fails must not keep the others from being asked. The fault's own words
+        # may quote the secret.
+        said = jobs.words_for(fault)
+        log.exception("message %s cannot be asked about: %s", message.pk, said, exc_info=False)
+        return Taken.NOT_KNOWN
 
 
 def _settle(message: Message, taken: Taken, carrier: str, asked: int, now: datetime) -> str:

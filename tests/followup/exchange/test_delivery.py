@@ -89,7 +89,7 @@ def test_mail_cannot_be_asked_afterwards() -> None:
 
 def test_a_file_holds_a_message_whole_and_only_its_owner_reads_it(tmp_path: Path) -> None:
     ours = FileCarrier(tmp_path / "out")
-    assert ours.look_up("key-1") is Taken.NO
+    assert ours.look_up("key-1") is Taken.NOT_KNOWN
     assert ours.hand_over(PARCEL) == Answer(Outcome.ACCEPTED, reference="key-1.txt")
     (written,) = (tmp_path / "out").iterdir()
     assert written.read_text() == (
@@ -97,6 +97,13 @@ def test_a_file_holds_a_message_whole_and_only_its_owner_reads_it(tmp_path: Path
     )
     assert stat.S_IMODE(written.stat().st_mode) == 0o600
     assert ours.look_up("key-1") is Taken.YES
+
+
+def test_a_file_that_was_printed_and_cleared_away_is_not_said_to_be_missing(tmp_path: Path) -> None:
+    ours = FileCarrier(tmp_path)
+    ours.hand_over(PARCEL)
+    (tmp_path / "key-1.txt").unlink()
+    assert ours.look_up("key-1") is Taken.NOT_KNOWN
 
 
 def test_the_same_message_twice_is_one_file(tmp_path: Path) -> None:

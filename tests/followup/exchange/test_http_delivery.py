@@ -5,6 +5,7 @@ import socket
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -52,17 +53,37 @@ def test_a_message_is_sent_whole_with_its_key_and_the_secret() -> None:
         (302, Outcome.REFUSED),
         (400, Outcome.REFUSED),
         (401, Outcome.REFUSED),
+        (409, Outcome.REFUSED),
         (422, Outcome.REFUSED),
         (408, Outcome.RETRY),
         (429, Outcome.RETRY),
-        (500, Outcome.RETRY),
         (503, Outcome.RETRY),
+        (500, Outcome.UNKNOWN),
         (502, Outcome.UNKNOWN),
         (504, Outcome.UNKNOWN),
+        (520, Outcome.UNKNOWN),
     ],
 )
 def test_what_a_status_lets_one_conclude(status: int, outcome: Outcome) -> None:
     assert answered(Treatment(status=status)).outcome is outcome
+
+
+@pytest.mark.parametrize(
+    ("status", "outcome"),
+    [
+        (202, Outcome.ACCEPTED),
+        (400, Outcome.REFUSED),
+        (429, Outcome.RETRY),
+        (409, Outcome.UNKNOWN),
+        (422, Outcome.UNKNOWN),
+    ],
+)
+def test_a_key_that_comes_again_may_be_refused_for_what_was_taken_before(
+    status: int, outcome: Outcome
+) -> None:
+    with serving(lambda key, times: Treatment(status=status)) as provider:
+        answer = carrier(provider).hand_over(replace(PARCEL, again=True))
+    assert answer.outcome is outcome
 
 
 def test_a_provider_that_falls_silent_may_have_taken_it() -> None:
@@ -124,7 +145,18 @@ def test_a_provider_can_be_asked_what_it_took() -> None:
         ours.hand_over(PARCEL)
         assert ours.look_up("key-1") is Taken.YES
         assert ours.look_up("key-2") is Taken.NO
-    assert ours.look_up("key-1") is Taken.NOT_KNOWN
+        provider.look_up_status = 500
+        assert ours.look_up("key-1") is Taken.NOT_KNOWN
+    assert ours.look_up("key-1") is Taken.NO_ANSWER
+    astray = HttpCarrier("", look_up_url="http://provider.example:port/{key}")
+    assert astray.look_up("key-1") is Taken.NOT_KNOWN
+
+
+def test_a_provider_that_falls_silent_when_asked_gives_no_answer() -> None:
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        address = f"http://127.0.0.1:{server.getsockname()[1]}/{{key}}"
+        ours = HttpCarrier("", look_up_url=address, timeout_seconds=0.2)
+        assert ours.look_up("key-1") is Taken.NO_ANSWER
 
 
 def test_a_provider_without_that_address_cannot_be_asked() -> None:

@@ -7,12 +7,13 @@ from typing import Any
 import pytest
 
 from followup.exchange.parcels import Answer, Outcome
-from followup.models import Message, MessageTemplate
+from followup.models import Invitation, InvitationLink, Message, MessageTemplate
 from followup.rules import retry
-from followup.services import delivery
+from followup.services import delivery, invitations, undelivered
 from registry.models.audit import AuditEntry
 from tests import builders
 from tests.builders import NOW, TODAY, booked
+from tests.followup.asked import operated
 from tests.outbox import (
     MORNING,
     NIGHT,
@@ -264,6 +265,48 @@ def test_what_is_refused_is_not_tried_again(settings: Any) -> None:
     assert provider.received.total() == 1
 
 
+def test_a_provider_that_broke_may_have_taken_it_and_does_not_get_it_again(settings: Any) -> None:
+    policy(sends_email=False)
+    message = waiting(phone="1")
+    with serving(lambda key, times: Treatment(status=500)) as provider:
+        settings.CARRIERS = by_http(provider)
+        after(message)
+        after(message, MORNING)
+    message.refresh_from_db()
+    assert (message.state, message.stopped_because) == ("unknown", "the provider answered 500")
+    assert provider.received.total() == 1
+
+
+def test_a_later_try_that_is_refused_may_be_refused_for_what_the_first_brought(
+    settings: Any,
+) -> None:
+    policy(sends_email=False)
+    message = waiting(phone="1")
+    with serving(lambda key, times: Treatment(status=503 if times == 1 else 422)) as provider:
+        settings.CARRIERS = by_http(provider)
+        assert after(message).state == "waiting"
+        after(message, MORNING)
+    message.refresh_from_db()
+    assert (message.state, message.tries) == ("unknown", 2)
+    assert message.stopped_because == "the provider answered 422"
+
+
+@pytest.mark.parametrize(("first", "then"), [(0, "unknown"), (422, "failed")])
+def test_what_a_person_sends_again_is_a_later_try_where_it_keeps_its_key(
+    first: int, then: str, settings: Any
+) -> None:
+    policy(sends_email=False)
+    message = waiting(phone="1")
+    handed = iter([first, 409])
+    with serving(lambda key, times: Treatment(status=next(handed))) as provider:
+        settings.CARRIERS = by_http(provider)
+        message = after(message)
+        by = message.patient.recorded_by
+        undelivered.send_again(message=message, expected_version=message.version, by=by, now=NOW)
+        message = after(message)
+    assert (message.round, message.tries, message.state) == (2, 1, then)
+
+
 def test_what_got_no_answer_is_parked_and_not_sent_again(settings: Any) -> None:
     policy(sends_email=False)
     message = waiting(phone="1")
@@ -282,6 +325,20 @@ def test_a_message_without_words_is_for_a_person(mailoutbox: list[Any]) -> None:
     MessageTemplate.objects.all().delete()
     assert after(message).state == "failed"
     assert "there is no template: Appointment booked" in message.stopped_because
+
+
+def test_a_questionnaire_without_words_leaves_no_link_and_starts_no_clock() -> None:
+    policy()
+    operated()
+    invitations.invite_patients(now=NOW)
+    words = MessageTemplate.objects.filter(purpose="questionnaire")
+    words.update(body="{link} {date}")
+    message = after(Message.objects.get())
+    assert (message.state, steps(message)) == ("failed", ["claimed", "failed"])
+    assert message.stopped_because == "nothing is known for {date} of its template"
+    assert not InvitationLink.objects.exists()
+    assert Invitation.objects.get().sent_at is None
+    assert not AuditEntry.objects.filter(table="followup_invitationlink").exists()
 
 
 def test_one_message_that_cannot_be_made_does_not_hold_up_the_others(

@@ -3,14 +3,19 @@
 import uuid
 from collections.abc import Iterator
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
 
-from followup.models import Message
+from followup.exchange.http_delivery import HttpCarrier
+from followup.exchange.parcels import Taken
+from followup.models import Message, MessageStep
 from followup.rules.retry import MOST_LOOK_UPS
 from followup.services import delivery, stuck_messages
+from registry.services import jobs
 from tests.builders import NOW
+from tests.many import copies
 from tests.outbox import by_http, policy, run, steps, waiting
 from tests.provider import Provider, Treatment, serving
 
@@ -74,6 +79,8 @@ def test_a_carrier_that_took_it_says_so(provider: Provider) -> None:
 def test_what_the_carrier_did_not_take_goes_again_under_the_same_key(provider: Provider) -> None:
     message = abandoned(begun=True)
     run(LATER)
+    assert now_of(message).state == "waiting"
+    run(LATER)
     assert now_of(message).state == "sent"
     assert provider.taken == {str(message.uuid): 1}
     assert steps(message)[2:4] == ["unknown", "looked_up"]
@@ -103,6 +110,93 @@ def test_a_carrier_that_cannot_say_is_asked_some_times_and_then_a_person(
         run(LATER + timedelta(days=day))
     assert now_of(message).state == "unknown"
     assert steps(message).count("looked_up") == MOST_LOOK_UPS
+
+
+def parked(number: int) -> list[Message]:
+    """Leave so many text messages of which nobody knows whether they went."""
+    first = abandoned(begun=True)
+    stuck_messages.free_stuck(now=LATER)
+    first.refresh_from_db()
+    return [
+        first,
+        *copies(first, number - 1, key=lambda n: f"copy-{n}", uuid=lambda n: uuid.UUID(int=n)),
+    ]
+
+
+def asked() -> int:
+    return MessageStep.objects.filter(kind="looked_up").count()
+
+
+def test_what_waits_goes_before_any_carrier_is_asked(
+    provider: Provider, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    parked(1)
+    waiting(phone="2")
+    gone_by_then = []
+
+    def look_up(ours: HttpCarrier, key: str) -> Taken:
+        gone_by_then.append(provider.taken.total())
+        return Taken.NOT_KNOWN
+
+    monkeypatch.setattr(HttpCarrier, "look_up", look_up)
+    run(LATER)
+    assert gone_by_then == [1]
+
+
+def test_a_run_asks_about_a_few_and_shows_that_it_lives_after_each(provider: Provider) -> None:
+    parked(stuck_messages.AT_ONCE + 5)
+    beats: list[int] = []
+    with jobs.heard_by(beats.append):
+        jobs.run_job("ask", lambda: stuck_messages.ask_carriers(now=LATER), now=LATER)
+    assert (asked(), beats) == (20, [1] * 20)
+    stuck_messages.ask_carriers(now=LATER)
+    assert (asked(), provider.looked_up.total()) == (25, 25)
+
+
+def test_a_carrier_that_does_not_answer_is_asked_once_and_the_others_all_the_same(
+    settings: Any, tmp_path: Path
+) -> None:
+    policy(sends_email=False)
+    first, *others = parked(4)
+    letter = others.pop()
+    Message.objects.filter(pk=letter.pk).update(means="letter")
+    (tmp_path / f"{letter.uuid}.txt").touch()
+    with serving() as gone:
+        carriers = by_http(gone, look_up=True, seconds=0.3)
+    settings.CARRIERS = {**carriers, "letter": {"by": "file", "folder": str(tmp_path)}}
+    assert stuck_messages.ask_carriers(now=LATER)["sent"] == 1
+    assert now_of(letter).state == "sent"
+    assert [steps(message).count("looked_up") for message in (first, *others)] == [1, 0, 0]
+    said = first.steps.get(kind="looked_up").detail
+    assert said == "the carrier did not answer whether it took it"
+    # The others come first the next time.
+    stuck_messages.ask_carriers(now=LATER)
+    assert [steps(message).count("looked_up") for message in (first, *others)] == [1, 1, 0]
+
+
+def test_a_carrier_that_answers_without_knowing_is_asked_on(provider: Provider) -> None:
+    parked(3)
+    provider.look_up_status = 503
+    stuck_messages.ask_carriers(now=LATER)
+    assert asked() == 3
+
+
+def test_a_question_that_falls_over_leaves_it_open_and_holds_nothing_up(
+    provider: Provider, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    messages = parked(2)
+
+    def fall_over(ours: HttpCarrier, key: str) -> Taken:
+        raise RuntimeError("Bearer not-a-secret")
+
+    monkeypatch.setattr(HttpCarrier, "look_up", fall_over)
+    fresh = waiting(phone="2")
+    assert run(LATER)["sent"] == 1
+    assert now_of(fresh).state == "sent"
+    assert [now_of(message).state for message in messages] == ["unknown", "unknown"]
+    assert asked() == 2
+    assert f"message {messages[0].pk} cannot be asked about: RuntimeError" in caplog.text
+    assert "not-a-secret" not in caplog.text
 
 
 def test_what_a_person_has_decided_meanwhile_stands(provider: Provider) -> None:
