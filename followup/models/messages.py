@@ -80,7 +80,7 @@ class MessageTemplate(AuditedRow):
 class MessagePolicy(AuditedRow):
     """A site's rules for messages: by which means, when not, how often, and its reminders.
 
-    Quiet hours whose ends are equal are none. The first reminder of a review that is not booked
+    Quiet hours whose ends are equal are none, which letters alone may have. The first reminder of a review that is not booked
     goes `reminder_first_day` days after its window opened.
     """
 

@@ -16,6 +16,9 @@ from registry.services import records, setup
 # 'de', 'de-at', 'gsw': RFC 5646, section 2.2.1, as far as messages need it.
 LANGUAGE = re.compile(r"[a-z]{2,3}(-[a-z0-9]{2,6})?")
 
+# What reaches a patient at once, and so never at night.
+WAKING = {"email": "e-mail", "text": "text messages"}
+
 
 def load_templates(rows: Iterable[Mapping[str, Any]], *, now: datetime) -> int:
     """Add the shipped words that are not there yet, or have changed; return how many were added.
@@ -43,12 +46,28 @@ def save_policy(
     Raises StaleVersion when somebody changed them first, BadInput when a value cannot be taken.
     """
     most_a_day = values.get("most_a_day", policy.most_a_day)
+    faults = _without_night(policy, values)
     if values.get("most_a_week", policy.most_a_week) < most_a_day:
-        raise BadInput({"most_a_week": f"A week holds at least what a day does: {most_a_day}."})
+        faults["most_a_week"] = f"A week holds at least what a day does: {most_a_day}."
+    if faults:
+        raise BadInput(faults)
     if policy.pk is None and MessagePolicy.objects.filter(site=policy.site).exists():
         current = MessagePolicy.objects.get(site=policy.site).version
         raise StaleVersion("The rules for messages", expected=expected_version, current=current)
     return setup.save_versioned(policy, values, expected_version=expected_version, by=by)
+
+
+def _without_night(policy: MessagePolicy, values: Mapping[str, Any]) -> dict[str, str]:
+    """Return the fault of each means that would ring at night, by the field that ends its quiet."""
+    faults = {}
+    for means, words in WAKING.items():
+        starts, ends = f"{means}_quiet_from", f"{means}_quiet_until"
+        if values.get(starts, getattr(policy, starts)) == values.get(ends, getattr(policy, ends)):
+            faults[ends] = (
+                f"Without quiet hours, {words} would go at night. Give two different times, "
+                "such as from 21:00 until 08:00; letters alone may go at any hour."
+            )
+    return faults
 
 
 def save_template(

@@ -1,5 +1,6 @@
 """A site's rules and words: checked, versioned, and of two people one saves."""
 
+from datetime import time
 from typing import Any
 
 import pytest
@@ -87,3 +88,36 @@ def test_a_week_holds_no_less_than_a_day(administrator: Person) -> None:
             expected_version=1,
             by=administrator,
         )
+
+
+@pytest.mark.parametrize("means", ["email", "text"])
+def test_what_wakes_somebody_has_quiet_hours(administrator: Person, means: str) -> None:
+    ours = MessagePolicy(site=builders.site())
+    at_any_hour = {f"{means}_quiet_from": time(12), f"{means}_quiet_until": time(12)}
+    with pytest.raises(BadInput) as refused:
+        message_setup.save_policy(
+            policy=ours, values=at_any_hour, expected_version=1, by=administrator
+        )
+    assert set(refused.value.faults) == {f"{means}_quiet_until"}
+    assert "would go at night" in refused.value.faults[f"{means}_quiet_until"]
+    assert not MessagePolicy.objects.exists()
+
+
+def test_quiet_hours_are_not_ended_by_one_of_their_ends(administrator: Person) -> None:
+    with pytest.raises(BadInput, match="text messages would go at night"):
+        message_setup.save_policy(
+            policy=MessagePolicy(site=builders.site()),
+            values={"text_quiet_from": time(8)},
+            expected_version=1,
+            by=administrator,
+        )
+
+
+def test_letters_may_go_at_any_hour(administrator: Person) -> None:
+    message_setup.save_policy(
+        policy=MessagePolicy(site=builders.site()),
+        values={"letter_quiet_from": time(0), "letter_quiet_until": time(0)},
+        expected_version=1,
+        by=administrator,
+    )
+    assert MessagePolicy.objects.get().letter_quiet_from == time(0)

@@ -68,6 +68,13 @@ def test_a_week_below_a_day_is_refused_by_its_field(here: Client) -> None:
     assert not MessagePolicy.objects.exists()
 
 
+def test_rules_without_quiet_hours_are_refused_by_their_field(here: Client) -> None:
+    sent = rules(email_quiet_from="00:00", email_quiet_until="00:00")
+    page = here.post(place("setup-messages-rules"), sent).content.decode()
+    assert "Without quiet hours, e-mail would go at night. Give two different times" in page
+    assert not MessagePolicy.objects.exists()
+
+
 def test_words_are_listed_by_purpose_length_and_language(here: Client) -> None:
     page = here.get(place("setup-messages-site")).content.decode()
     assert page.count("shipped</td>") == 16
