@@ -51,7 +51,12 @@ class Report:
     @property
     def is_good(self) -> bool:
         """Whether everybody and everything is accounted for."""
-        wrong = (self.changed_by_a_second_run, self.unexplained, self.without_question)
+        wrong = (
+            self.changed_by_a_second_run,
+            self.unexplained,
+            self.without_question,
+            self.waiting_over_a_day,
+        )
         return self.days_that_balanced == self.days and not any(wrong) and not self.wrong_with_post
 
 

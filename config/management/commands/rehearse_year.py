@@ -7,7 +7,6 @@ from typing import Any
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.utils import timezone
 from tqdm import tqdm
 
 from config import env
@@ -15,6 +14,9 @@ from config.rehearsal import year
 from config.rehearsal.accounts import Unaccounted
 from config.rehearsal.year import Report
 from registry.errors import BadInput
+
+# A fixed day, so that the same seed is the same year whenever it is rehearsed.
+START = date(2025, 1, 1)
 
 
 class Command(BaseCommand):
@@ -30,7 +32,10 @@ class Command(BaseCommand):
         parser.add_argument("--seed", type=int, default=1)
         parser.add_argument("--days", type=int, default=year.DAYS)
         parser.add_argument(
-            "--start", type=date.fromisoformat, help="first day, year-month-day; else a year ago"
+            "--start",
+            type=date.fromisoformat,
+            default=START,
+            help=f"first day, year-month-day; else {START}",
         )
         parser.add_argument(
             "--here", action="store_true", help="in the service's own database, if it is empty"
@@ -39,7 +44,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **given: Any) -> None:
         if settings.PRODUCTION:
             raise CommandError("Invented patients have no place in a service in production.")
-        start = given["start"] or timezone.localdate().replace(month=1, day=1, year=2025)
+        start = given["start"]
         if not given["here"]:
             self._elsewhere(given, start)
             return

@@ -45,3 +45,10 @@ def test_a_service_that_holds_anything_is_left_alone() -> None:
     builders.site()
     with pytest.raises(BadInput, match="in an empty one only"):
         year.rehearse(patients=1, seed=1, start=START)
+
+
+def test_a_year_is_good_only_where_nothing_is_left_over() -> None:
+    assert Report(days=2, days_that_balanced=2).is_good
+    for left in ("unexplained", "without_question", "waiting_over_a_day"):
+        assert not Report(days=2, days_that_balanced=2, **{left: 1}).is_good
+    assert not Report(days=2, days_that_balanced=1).is_good
