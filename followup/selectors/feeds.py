@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet
 
 from followup.models.calendars import Clinic
 from followup.models.feeds import CalendarFeed, CalendarPolicy
@@ -23,6 +23,8 @@ from registry.selectors.visible import site_ids
 CLINIC_NEEDS, OWN_NEEDS = "see_clinic", "record_visit"
 # A slot is shown a little longer than the rule says, which then leaves it out by the minute.
 MARGIN_DAYS = 1
+# Stands for the version of an identity that was erased, which no identity reaches.
+ERASED = 1_000_000
 
 
 @dataclass(frozen=True)
@@ -59,25 +61,34 @@ def feed_of(token: str, today: date) -> CalendarFeed | None:
 
 def shows_names(site: Site) -> bool:
     """Say whether a site lets patients' names into calendars."""
-    return CalendarPolicy.objects.filter(site=site, shows_names=True).exists()
+    return _names(site)[0]
+
+
+def _names(site: Site) -> tuple[bool, int]:
+    """Say whether a site lets patients' names into calendars, and how often that was decided."""
+    rows = CalendarPolicy.objects.filter(site=site)
+    found: tuple[bool, int] | None = rows.values_list("shows_names", "version").first()
+    return found or (False, 0)
 
 
 def events_of(feed: CalendarFeed, now: datetime) -> list[Event]:
     """Return what a feed shows now, in two queries; no name is read where the site allows none."""
-    named = shows_names(feed.site)
+    named, decided = _names(feed.site)
     today = now.date()
     mine = _mine(feed)
     near = Q(on__gte=today - timedelta(days=PAST_DAYS + MARGIN_DAYS)) | Q(
         changed_at__gte=now - timedelta(days=CANCELLED_DAYS + MARGIN_DAYS)
     )
     reviews = Appointment.everything.filter(mine, near).order_by().values("review_id")
-    rows = Appointment.everything.filter(review_id__in=reviews).select_related(
-        "clinic", "review__step", "review__procedure__injury__patient"
+    rows = (
+        Appointment.everything.filter(review_id__in=reviews)
+        .select_related("clinic", "review__step", "review__procedure__injury__patient")
+        .annotate(renamed=F("review__procedure__injury__patient__identity__version"))
     )
     if named:
         rows = rows.select_related("review__procedure__injury__patient__identity")
     zone = ZoneInfo(feed.site.time_zone)
-    slots = [_slot(row, feed, zone, named) for row in rows]
+    slots = [_slot(row, feed, zone, named, decided) for row in rows]
     return calendar_events.events_of(slots, now)
 
 
@@ -87,7 +98,7 @@ def _mine(feed: CalendarFeed) -> Q:
     return Q(surgeon_id=feed.owner_id, site_id=feed.site_id)
 
 
-def _slot(row: Any, feed: CalendarFeed, zone: ZoneInfo, named: bool) -> Slot:
+def _slot(row: Any, feed: CalendarFeed, zone: ZoneInfo, named: bool, decided: int) -> Slot:
     patient = row.review.procedure.injury.patient
     void = row.voided_at is not None or row.review.voided_at is not None
     here = (
@@ -102,8 +113,7 @@ def _slot(row: Any, feed: CalendarFeed, zone: ZoneInfo, named: bool) -> Slot:
         starts=calendar_events.starts_at(row.on, row.at.hour, row.at.minute, zone),
         minutes=row.clinic.slot_minutes,
         state=AppointmentState.CANCELLED if void else row.state,
-        # Each of these only ever rises, so that their sum says whether anything has changed.
-        changes=row.version + row.clinic.version + row.review.version + feed.site.version - 4,
+        changes=_changes(row, feed, decided),
         changed_at=max(row.changed_at, row.review.voided_at or row.changed_at),
         here=here,
         summary=calendar_events.summary(
@@ -114,6 +124,17 @@ def _slot(row: Any, feed: CalendarFeed, zone: ZoneInfo, named: bool) -> Slot:
         ),
         location=f"{row.clinic.name}, {feed.site.name}",
     )
+
+
+def _changes(row: Any, feed: CalendarFeed, decided: int) -> int:
+    """Return a number that rises with whatever a slot shows, and never falls.
+
+    Each part only ever rises. Whose name it is counts where no names are shown too: else the number
+    would fall when a site takes them out again.
+    """
+    renamed = ERASED if row.renamed is None else row.renamed - 1
+    shown = row.version + row.clinic.version + row.review.version + feed.site.version - 4
+    return int(shown + decided + renamed)
 
 
 def lines_for(user: Person) -> list[FeedLine]:

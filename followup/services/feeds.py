@@ -1,14 +1,18 @@
 """Calendar addresses: made, renewed and revoked; what a site lets them show."""
 
 import secrets
+from collections.abc import Collection
 from datetime import datetime, timedelta
 
 from django.db import IntegrityError
+from django.db.models import F, Max
 
 from followup.models.calendars import Clinic
 from followup.models.feeds import CalendarFeed, CalendarPolicy
+from followup.models.reviews import Appointment
 from followup.selectors import feeds
 from registry.errors import BadInput
+from registry.models.patients import Patient
 from registry.models.people import Person
 from registry.models.sites import Site
 from registry.services import records, setup
@@ -78,4 +82,17 @@ def allow_names(
     policy = CalendarPolicy.objects.filter(site=site).first() or CalendarPolicy(site=site)
     return setup.save_versioned(
         policy, {"shows_names": shows_names}, expected_version=expected_version, by=by
+    )
+
+
+def keep_rising(*, patients: Collection[Patient]) -> None:
+    """Let no event's number fall when appointments go from one patient to another.
+
+    An event counts the version of the identity whose name it may show; the other identity may have
+    been corrected less often. No more than the higher of the two is lost by the change of hands.
+    """
+    rows = Patient.everything.filter(pk__in=[patient.pk for patient in patients])
+    most = rows.aggregate(most=Max("identity__version"))["most"] or 0
+    Appointment.everything.filter(review__procedure__injury__patient__in=patients).update(
+        version=F("version") + most
     )

@@ -10,7 +10,8 @@ from followup.models import Appointment, CalendarFeed, Clinic, Review
 from followup.selectors import feeds as selector
 from followup.services import feeds, reviews
 from registry.models import Membership, Person, Site
-from registry.services import records
+from registry.models.identities import Identity
+from registry.services import merges, patients, records
 from tests import builders
 from tests.builders import NOW, TODAY, booked
 from tests.followup.waiting import TUESDAY, waiting
@@ -55,7 +56,7 @@ def test_names_are_shown_only_where_the_site_allows_them(
     mine = feed(coordinator, clinic)
     with counted() as queries:
         selector.events_of(mine, NOW)
-    assert not [query for query in queries if "registry_identity" in query["sql"]]
+    assert not [query for query in queries if "family_name" in query["sql"]]
     feeds.allow_names(site=mine.site, shows_names=True, expected_version=1, by=administrator)
     (event,) = selector.events_of(mine, NOW)
     patient = review.procedure.injury.patient
@@ -105,6 +106,59 @@ def test_what_else_the_event_shows_raises_its_number_too(coordinator: Person, wh
         mine.site.refresh_from_db()
     ((_, after, _),) = shown(mine)
     assert after > before
+
+
+def test_whose_name_it_is_raises_the_number_and_nothing_lowers_it(
+    coordinator: Person, administrator: Person
+) -> None:
+    clinic, review = builders.clinic(), waiting()
+    booked(review, where=clinic)
+    mine, patient = feed(coordinator, clinic), review.procedure.injury.patient
+    numbers = [shown(mine)[0][1]]
+
+    def look() -> None:
+        numbers.append(shown(mine)[0][1])
+
+    for version, (seen, named) in enumerate(((1, True), (1, False), (2, True)), 1):
+        feeds.allow_names(
+            site=mine.site, shows_names=named, expected_version=seen, by=administrator
+        )
+        look()
+        patients.correct_identity(
+            identity=patient.identity,
+            values={"family_name": f"Quill-{version}"},
+            expected_version=version,
+            by=administrator,
+            now=NOW,
+            today=TODAY,
+        )
+        look()
+    Identity.objects.filter(patient=patient).delete()
+    look()
+    assert numbers == sorted(set(numbers))
+
+
+def test_a_merge_and_its_undoing_raise_the_number(coordinator: Person) -> None:
+    clinic, review, kept = builders.clinic(), waiting(), builders.patient()
+    booked(review, where=clinic)
+    mine, merged = feed(coordinator, clinic), review.procedure.injury.patient
+    Identity.objects.filter(patient=merged).update(version=9)
+    ((_, before, _),) = shown(mine)
+    merge = merges.merge_patients(
+        kept=kept,
+        merged=merged,
+        reason="the same passport",
+        kept_version=kept.version,
+        merged_version=merged.version,
+        by=kept.recorded_by,
+        now=NOW,
+    )
+    ((_, while_merged, _),) = shown(mine)
+    Identity.objects.filter(patient=kept).update(version=30)
+    ((_, corrected, _),) = shown(mine)
+    merges.unmerge_patients(merge=merge, by=kept.recorded_by, now=NOW)
+    ((_, after, _),) = shown(mine)
+    assert before < while_merged < corrected < after
 
 
 def test_a_voided_slot_or_review_is_cancelled(coordinator: Person) -> None:
