@@ -153,3 +153,20 @@ def test_a_shipped_text_message_fits_into_one_or_two_parts(row: dict[str, str]) 
     found = text_length(fill(row["body"], FILLED))
     assert not found.wide
     assert found.parts <= 2
+
+
+@pytest.mark.parametrize(
+    "row", SHIPPED, ids=lambda row: f"{row['purpose']}-{row['length']}-{row['language']}"
+)
+def test_every_shipped_text_says_how_to_get_no_more(row: dict[str, str]) -> None:
+    asks = {
+        ("en", "short"): "No more messages?",
+        ("en", "long"): "Do you not want messages like this?",
+        ("de", "short"): "Keine Nachrichten mehr? Bitte anrufen: {phone}.",
+        (
+            "de",
+            "long",
+        ): "Möchten Sie solche Nachrichten nicht? Sagen Sie es uns am Telefon: {phone}.",
+    }
+    assert asks[row["language"], row["length"]] in row["body"]
+    assert "{phone}" in row["body"]
