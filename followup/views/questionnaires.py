@@ -23,11 +23,12 @@ from followup.services import answers as service
 from followup.services import throttling
 from registry.errors import HoldfastError
 
-COOKIE, SALT, COOKIE_SECONDS = "questionnaire", "questionnaire", 3600
+COOKIE, SALT, COOKIE_SECONDS = "questionnaire", "questionnaire", 12 * 3600
 TEN_MINUTES = 600
 # So many knocks in ten minutes: by address, by link, and pages of one that is open.
 BY_ADDRESS, BY_LINK, BY_PAGES = 60, 20, 300
 START, CHECK = "start", "check"
+FIRST_PAGE = questions.Page(START, (questions.WHO,))
 
 View = Callable[..., HttpResponse]
 
@@ -135,9 +136,7 @@ class _Course:
 
     def _form(self, code: str, data: Any = None) -> PageForm:
         page = next((page for page in self.pages if page.code == code), None)
-        return PageForm(
-            data, page=page or questions.Page(START, (questions.WHO,)), answers=self.given
-        )
+        return PageForm(data, page=page or FIRST_PAGE, answers=self.given)
 
     def _page(self, code: str, form: PageForm | None = None) -> HttpResponse:
         if code == CHECK:
@@ -155,7 +154,7 @@ class _Course:
             "language": languages.TAGS[self.invitation.language],
             "languages": self._other_languages(),
             "code": code,
-            "back": self.order[at - 1] if at > 1 else "",
+            "back": self.order[at - 1] if at > 0 else "",
             "number": at,
             "of": len(self.pages),
             "advice": questionnaires.advice_for(site.pk, self.invitation.language)
@@ -175,7 +174,7 @@ class _Course:
     def _lines(self) -> list[tuple[str, str, str]]:
         """Return each page's code with its questions and the answers to them in words."""
         lines = []
-        for page in self.pages:
+        for page in (FIRST_PAGE, *self.pages):
             for question in page.questions:
                 said = (lambda words: words) if question.pasted else translation.gettext
                 words = {choice.code: said(choice.words) for choice in question.choices}

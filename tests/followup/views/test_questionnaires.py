@@ -62,7 +62,7 @@ def test_the_link_is_exchanged_for_a_cookie_of_its_path_and_leaves_the_address()
     assert (answer.status_code, answer.headers["Location"]) == (302, HERE)
     cookie = answer.cookies["questionnaire"]
     assert (cookie["path"], cookie["httponly"], cookie["samesite"]) == (HERE, True, "Lax")
-    assert cookie["max-age"] == 3600
+    assert cookie["max-age"] == 12 * 3600
     token = address.removeprefix(HERE).rstrip("/")
     assert token not in cookie.value
     assert token not in text(client.get(HERE))
@@ -120,17 +120,45 @@ def test_what_was_answered_is_there_when_the_link_is_opened_again(clock: Any) ->
     assert re.search(r'value="3"[^>]*checked', text(again.get(f"{HERE}?page=pain")))
 
 
-def test_the_cookie_is_over_after_an_hour_without_a_page(clock: Any) -> None:
+def test_the_cookie_is_over_after_half_a_day_without_a_page_and_the_link_opens_it_again(
+    clock: Any,
+) -> None:
     _, address = invited()
     client = phone(address)
-    clock.shift(timedelta(minutes=50))
+    clock.shift(timedelta(hours=11))
     assert client.get(HERE).status_code == 200
-    clock.shift(timedelta(minutes=50))
+    clock.shift(timedelta(hours=11))
     assert client.get(HERE).status_code == 200
     kept = client.cookies["questionnaire"].value
-    clock.shift(timedelta(minutes=61))
+    clock.shift(timedelta(hours=12, minutes=1))
     client.cookies["questionnaire"] = kept
+    shown = client.get(HERE)
+    assert closed(shown)
+    assert "A long pause closes the page too: the link in your message opens it" in text(shown)
+    assert page_of(phone(address).get(HERE)) == "start"
+
+
+def test_an_open_page_closes_with_its_link_however_young_the_cookie(clock: Any) -> None:
+    invitation, address = invited()
+    clock.move_to(invitation.expires_at - timedelta(hours=1))
+    client = phone(address)
+    assert client.get(HERE).status_code == 200
+    clock.shift(timedelta(hours=2))
     assert closed(client.get(HERE))
+
+
+def test_who_answers_can_be_corrected_from_the_first_page_and_from_the_check() -> None:
+    _, address = invited()
+    client = phone(address)
+    first = post(client, "start", q1="other")
+    assert '<a href="?page=start">Back</a>' in text(first)
+    check = " ".join(text(client.get(f"{HERE}?page=check")).split())
+    assert "<dt>Who is answering?</dt> <dd>Somebody else, for the patient" in check
+    assert '<a href="?page=start">Change<span class="unseen">: Who is answering?' in check
+    assert page_of(client.get(f"{HERE}?page=start")) == "start"
+    assert "Back</a>" not in text(client.get(f"{HERE}?page=start"))
+    post(client, "start", q1="self")
+    assert "I am the patient" in text(client.get(f"{HERE}?page=check"))
 
 
 def test_a_question_may_be_left_open_and_a_number_be_wiped_out() -> None:
