@@ -1,4 +1,5 @@
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -45,6 +46,7 @@ def due(request: HttpRequest) -> HttpResponse:
             "page": page,
             "lines": due_lines.lines(list(page.object_list), today),
             "left_out": found.left_out.count(),
+            "lost": replace(wanted, show="unreachable").address(),
             "wanted": wanted,
             "shows": selector.SHOWS,
             "clinics": visible(request.user, Clinic, "see_due").filter(is_active=True),

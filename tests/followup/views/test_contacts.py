@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from followup.models import ContactPolicy, Unreachable
 from followup.services import contacts
-from registry.models import Person
+from registry.models import Person, Procedure
 from tests import builders
 from tests.builders import NOW
 from tests.followup.listed import due
@@ -84,6 +84,11 @@ def test_who_cannot_be_reached_leaves_the_list_and_stays_to_be_found(
     assert "Cannot be reached: 1 try in 0 days without an answer (phone call)" in shown
     assert "1 more cannot be reached and is not listed" in shown
     assert "Quill, Ada</a>" not in shown
+    Procedure.objects.update(surgeon=coordinator)
+    asked = {"show": "unbooked", "week": "2026-11-23", "surgeon": coordinator.pk}
+    chosen = client.get(reverse("due"), asked).content.decode()
+    address = f"show=unreachable&amp;week=2026-11-23&amp;surgeon={coordinator.pk}"
+    assert f'<a href="?{address}">show it</a>' in chosen
     lost = client.get(reverse("due"), {"show": "unreachable"}).content.decode()
     assert "Quill, Ada</a>" in lost
     assert "since 25 Nov 2026" in lost
