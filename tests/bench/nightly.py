@@ -4,7 +4,7 @@ Starts a PostgreSQL of its own (or uses HOLDFAST_TEST_DATABASE), makes an invent
 index procedures in a database of that name, and runs the nightly jobs, each in a process of its own:
 as they stand, a second time, and as after a month in which nothing ran. Prints for each its seconds,
 the microseconds for each review, what it counted, and the most memory that it held. A database
-that is there already is used again. One run, one machine: compare sizes, not machines.
+that is there already is used again. Ends with 1 where a job held more than 400 MB. One run, one machine: compare sizes, not machines.
 """
 
 import os
@@ -28,8 +28,28 @@ JOBS = (
     "followup.tasks.hardware.prompt",
     "followup.tasks.contacts.decide",
     "followup.tasks.sums.count",
+    "followup.tasks.questionnaires.invite",
 )
+# What a night may hold, whatever the size of the service.
+MOST_MB = 400
 LAPS = (("first", 0), ("again", 0), ("30 days on", 30), ("again", 30))
+# Every site asks at home: without that there is nobody to invite.
+ASK = """
+from django.utils import timezone
+from followup.models import QuestionnaireSetup
+from followup.services import questionnaires
+from registry.models import Site
+from registry.services.background import background_person
+NAMES = ("invites", "telephone", "expiry_days", "reminder_days")
+by, now = background_person(), timezone.now()
+for site in Site.objects.filter(questionnaire_setup=None):
+    questionnaires.save_advice(
+        site=site, language="en", text="Ring us.", expected_latest=0, by=by, now=now
+    )
+    row = QuestionnaireSetup(site=site, invites=True, telephone="0000 555 0100")
+    values = {name: getattr(row, name) for name in NAMES}
+    questionnaires.save_setup(row=row, values=values, expected_version=1, by=by)
+"""
 RUN = """
 import resource, time
 from datetime import timedelta
@@ -97,8 +117,10 @@ def _seal(address: str, enough: threading.Event) -> None:
         manage(address, "seal_trail")
 
 
-def measured(address: str, size: str) -> None:
-    """Run every job in every lap, and print a line for each."""
+def measured(address: str, size: str) -> list[str]:
+    """Run every job in every lap, and print a line for each; return what held too much."""
+    too_much = []
+    manage(address, "shell", "-v0", "-c", ASK)
     for lap, days in LAPS:
         for task in JOBS:
             words = f"TASK, DAYS = {task!r}, {days}\n{RUN}"
@@ -110,17 +132,24 @@ def measured(address: str, size: str) -> None:
             cells = (size, found[4], found[5], lap, task.split(".", 2)[2])
             numbers = (f"{wall:.2f}", f"{cpu:.2f}", f"{each:.1f}", f"{held:.0f}", found[6])
             print(*cells, *numbers, sep=" | ", flush=True)
+            if held > MOST_MB:
+                too_much.append(f"{cells[4]}, {lap}, {size} index procedures: {held:.0f} MB")
+    return too_much
 
 
-def main(sizes: list[str]) -> None:
-    """Measure each size."""
+def main(sizes: list[str]) -> int:
+    """Measure each size; return 1 where a job held too much memory, and say which."""
+    too_much: list[str] = []
     titles = ("index", "procedures", "reviews", "lap", "job", "s", "CPU s", "us a review", "MB")
     with servers.postgresql() as server:
         addresses = {size: made(server, int(size)) for size in sizes}
         print(*titles, "counted", sep=" | ")
         for size, address in addresses.items():
-            measured(address, size)
+            too_much += measured(address, size)
+    for line in too_much:
+        print(f"over {MOST_MB} MB: {line}", file=sys.stderr)
+    return 1 if too_much else 0
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:] or ["1000"])
+    raise SystemExit(main(sys.argv[1:] or ["1000"]))
