@@ -5,13 +5,16 @@ from typing import Any
 
 from django.dispatch import receiver
 
+from followup.models.tasks import TaskKind
 from followup.services import (
     contacts,
+    feeds,
     hardware,
     invitations,
     messages,
     planning,
     reaching,
+    tasks,
     voiding,
 )
 from registry import notices
@@ -74,6 +77,7 @@ def follow_merge(
     sender: object, kept: Patient, merged: Patient, **kwargs: Any
 ) -> dict[str, list[int]]:
     """Let contact attempts, messages and tasks follow the patient that was kept; say which."""
+    feeds.keep_rising(patients=[kept, merged])
     return contacts.follow_merge(kept=kept, merged=merged)
 
 
@@ -82,6 +86,7 @@ def follow_unmerge(
     sender: object, kept: Patient, merged: Patient, moved: dict[str, list[int]], **kwargs: Any
 ) -> None:
     """Give contact attempts, messages and tasks back to the patient that they were taken from."""
+    feeds.keep_rising(patients=[kept, merged])
     contacts.follow_unmerge(kept=kept, merged=merged, moved=moved)
 
 
@@ -95,8 +100,10 @@ def void_erased(
     now: datetime,
     **kwargs: Any,
 ) -> None:
-    """Stop every message to an erased patient, and void the findings unless they may be kept."""
-    messages.stop_for_patient(patient_id=patient.pk, because="erased on request")
+    """Stop every message to an erased patient, close the tasks, void findings that may not be kept."""
+    because = "erased on request"
+    messages.stop_for_patient(patient_id=patient.pk, because=because)
+    tasks.close_for_patient(patient=patient, note=because, by=by, now=now)
     if not keep_facts:
         voiding.void_of_patient(patient=patient, reason=reason, by=by, now=now)
 
@@ -117,6 +124,21 @@ def void_with_procedure(
     voiding.void_of_procedure(procedure=row, reason=reason, by=by, now=now)
     hardware.unsettle_by_void(procedure=row, by=by, now=now)
     planning.plan_after_void(procedure=row, by=by, now=now)
+
+
+@receiver(notices.patient_status_changed, dispatch_uid="close-tasks-status")
+def close_tasks(sender: object, patient: Patient, by: Person, now: datetime, **kwargs: Any) -> None:
+    """Close the tasks about a patient who died, withdrew or moved away; open them on their return.
+
+    Who moved away may still have to be told to see somebody about an alarming answer.
+    """
+    if patient.status == PatientStatus.ACTIVE:
+        endings = [words.lower() for words in PatientStatus.labels]
+        tasks.reopen_for_patient(patient=patient, notes=endings, by=by, now=now)
+        return
+    keep = [TaskKind.ALARMING_ANSWER] if patient.status == PatientStatus.MOVED else []
+    because = patient.get_status_display().lower()
+    tasks.close_for_patient(patient=patient, note=because, by=by, now=now, keep=keep)
 
 
 @receiver(notices.patient_status_changed, dispatch_uid="revoke-status")

@@ -1,6 +1,9 @@
 """Opening and closing what a person has to do about a patient."""
 
+from collections.abc import Collection
 from datetime import date, datetime
+
+from django.db.models import F
 
 from followup.models.reviews import Review
 from followup.models.tasks import Task
@@ -65,3 +68,35 @@ def close_task(*, task: Task, note: str, expected_version: int, by: Person, now:
         raise IllegalTransition("The task", present="done", wanted="done")
     values = {"done_at": now, "done_note": note.strip()[:300]}
     return records.save(task, values, by=by, now=now, expected_version=expected_version)
+
+
+def close_for_patient(
+    *, patient: Patient, note: str, by: Person, now: datetime, keep: Collection[str] = ()
+) -> int:
+    """Close what is open about a patient, but for some kinds, with one note; return how many.
+
+    For what ends together with the follow-up: nobody was asked about each one's version.
+    """
+    rows = Task.objects.filter(patient=patient, done_at__isnull=True).exclude(kind__in=keep)
+    with records.change(by=by, reason=note):
+        return rows.update(
+            done_at=now,
+            done_note=note[:300],
+            version=F("version") + 1,
+            changed_at=now,
+            changed_by=by,
+        )
+
+
+def reopen_for_patient(
+    *, patient: Patient, notes: Collection[str], by: Person, now: datetime
+) -> int:
+    """Open again what was closed with one of some notes and is not open anew; return how many."""
+    reopened = 0
+    with records.change(by=by, reason="under follow-up again"):
+        for task in Task.objects.filter(patient=patient, done_note__in=notes).order_by("-id"):
+            if standing(task.key) is None:
+                values = {"done_at": None, "done_note": ""}
+                records.save(task, values, by=by, now=now, expected_version=task.version)
+                reopened += 1
+    return reopened

@@ -8,7 +8,8 @@ import pytest
 from followup.models import Task
 from followup.services import tasks
 from registry.errors import BadInput, IllegalTransition, StaleVersion
-from registry.models import Person
+from registry.models import Patient, Person
+from registry.services import erasure, patients
 from tests import builders
 from tests.builders import NOW, TODAY
 
@@ -64,3 +65,75 @@ def test_a_task_is_not_closed_twice(coordinator: Person) -> None:
 def test_a_task_of_no_known_kind_is_refused(coordinator: Person) -> None:
     with pytest.raises(BadInput):
         opened(coordinator, kind="errand")
+
+
+def change(patient: Patient, status: str, by: Person) -> None:
+    patient.refresh_from_db()
+    patients.change_status(
+        patient=patient,
+        status=status,
+        on=None if status == "active" else TODAY,
+        note="",
+        expected_version=patient.version,
+        by=by,
+        now=NOW,
+        today=TODAY,
+    )
+
+
+def notes(patient: Patient) -> dict[str, str]:
+    rows = Task.objects.filter(patient=patient)
+    return {row.kind: row.done_note if row.done_at else "open" for row in rows}
+
+
+def three(by: Person) -> Patient:
+    patient = builders.patient(by=by)
+    for kind in ("alarming_answer", "contact", "other"):
+        opened(by, f"{kind} {patient.pk}", patient=patient, kind=kind)
+    return patient
+
+
+@pytest.mark.parametrize(
+    ("status", "note", "alarm"),
+    [
+        ("died", "died", "died"),
+        ("withdrawn", "withdrew", "withdrew"),
+        ("moved", "moved away", "open"),
+    ],
+)
+def test_what_was_to_be_done_ends_with_the_follow_up_and_comes_back_with_it(
+    coordinator: Person, status: str, note: str, alarm: str
+) -> None:
+    patient, other = three(coordinator), three(coordinator)
+    done = opened(coordinator, "done before", patient=patient, kind="message")
+    tasks.close_task(task=done, note="Sent.", expected_version=1, by=coordinator, now=NOW)
+    change(patient, status, coordinator)
+    closed = {"alarming_answer": alarm, "contact": note, "other": note, "message": "Sent."}
+    assert notes(patient) == closed
+    assert set(notes(other).values()) == {"open"}
+    task = Task.objects.get(patient=patient, kind="contact")
+    assert (task.version, task.changed_by) == (2, coordinator)
+    change(patient, "active", coordinator)
+    assert notes(patient) == {**dict.fromkeys(closed, "open"), "message": "Sent."}
+
+
+def test_a_task_that_was_opened_anew_is_not_opened_twice(coordinator: Person) -> None:
+    patient = builders.patient(by=coordinator)
+    opened(coordinator, patient=patient)
+    change(patient, "moved", coordinator)
+    opened(coordinator, patient=patient)
+    change(patient, "active", coordinator)
+    assert sorted(Task.objects.values_list("done_note", flat=True)) == ["", "moved away"]
+
+
+def test_nothing_is_left_to_be_done_about_an_erased_patient(
+    coordinator: Person, administrator: Person
+) -> None:
+    patient = three(coordinator)
+    change(patient, "moved", coordinator)
+    erasure.erase_patient(
+        patient=patient, reason="asked by letter", by=administrator, now=NOW, today=TODAY
+    )
+    assert not Task.everything.filter(patient=patient, done_at=None, voided_at=None).exists()
+    alarm = Task.everything.get(patient=patient, kind="alarming_answer")
+    assert alarm.done_note == "erased on request"
