@@ -23,7 +23,7 @@ CREATE, MOVE, CLOSE, REOPEN = "create", "move", "close", "reopen"
 
 @dataclass(frozen=True)
 class Ending:
-    """Why and from when a schedule is over: death, withdrawal, moved, revision or removal."""
+    """Why and from when a schedule is over: death, withdrawal, moved or revision."""
 
     because: str
     on: date
