@@ -1,6 +1,6 @@
 """Takes the README's pictures from the invented service: `make pictures`.
 
-Serves a fresh demo in a temporary folder, drives a browser through the three journeys, and writes
+Serves a fresh demo in a temporary folder, drives a browser through the journeys, and writes
 into fixtures/pictures.
 """
 
@@ -76,6 +76,38 @@ def coordinator(browser: Browser, base: str) -> None:
     take(page, "due")
 
 
+def load(browser: Browser, base: str) -> None:
+    """Take what the next weeks of one clinic hold."""
+    page = visit(browser, base, "coordinator", DESK)
+    page.get_by_role("link", name="clinics' load").click()
+    page.locator("figure").first.scroll_into_view_if_needed()
+    take(page, "load")
+
+
+def questionnaire(browser: Browser, base: str) -> None:
+    """Take what a patient sees at home, on a phone and without a sign-in."""
+    page = visit(browser, base, "coordinator", DESK)
+    patients = page.locator("[data-walk-link]")
+    addresses = [link.get_attribute("href") for link in patients.all()]
+    issue = page.get_by_role("button", name=re.compile("^Issue a link"))
+    for address in addresses:
+        page.goto(f"{base}{address}")
+        if issue.count():
+            break
+    issue.first.click()
+    link = page.locator(".secret a").get_attribute("href")
+    assert link is not None
+    width, height = PHONE
+    phone = browser.new_context(viewport={"width": width, "height": height}, locale="en-GB")
+    page = phone.new_page()
+    page.goto(link)
+    page.get_by_label("I am the patient").check()
+    page.get_by_role("button", name="Begin").click()
+    while not page.get_by_role("group", name=re.compile("[Pp]ain")).count():
+        page.get_by_role("button", name="Save and go on").click()
+    take(page, "questionnaire-phone")
+
+
 def surgeon(browser: Browser, base: str) -> None:
     """Take one visit on a desk and on a phone, and a patient's course."""
     for size, name in ((DESK, "visit"), (PHONE, "visit-phone")):
@@ -110,7 +142,7 @@ def main() -> None:
             executable_path=servers.browser(),
             args=["--no-sandbox", "--disable-gpu", "--lang=en-GB"],
         )
-        for journey in (coordinator, surgeon, quality):
+        for journey in (coordinator, load, questionnaire, surgeon, quality):
             journey(browser, base)
         browser.close()
 
