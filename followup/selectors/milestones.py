@@ -1,8 +1,8 @@
-"""Motion exams against the milestones of the schedules that a patient is on."""
+"""Motion exams against the milestones of a patient's schedules, and beside the other side."""
 
 from collections.abc import Iterable
 from datetime import date
-from typing import Any
+from typing import Any, TypeVar
 
 from followup.models.motion import MotionExam
 from followup.models.reviews import Review
@@ -14,9 +14,12 @@ from followup.rules.milestones import (
     StepMilestones,
     assess,
 )
+from followup.rules.other_side import SideDifference, beside
 from followup.rules.step_milestones import MOVEMENTS, milestones_of
 from followup.rules.windows import Window
 from registry.models.injuries import Injury, OtherShoulder
+
+Told = TypeVar("Told", Assessment, SideDifference)
 
 
 def of_injury(injury: Injury, exams: Iterable[MotionExam]) -> dict[date, tuple[Assessment, ...]]:
@@ -30,20 +33,35 @@ def assessments(
 ) -> dict[date, tuple[Assessment, ...]]:
     """Return the same from rows that were fetched already, reviews with their step and procedure."""
     schedules = _schedules(reviews)
+    here, other = _sides(injury, exams)
+    return {day: assess(found, schedules, other) for day, found in sorted(here.items())}
+
+
+def against_other_side(
+    injury: Injury, exams: Iterable[MotionExam]
+) -> dict[date, tuple[SideDifference, ...]]:
+    """Return how each day's exams of the injured side stand beside the other one; no query."""
+    here, other = _sides(injury, exams)
+    return {day: beside(found, other) for day, found in sorted(here.items())}
+
+
+def latest(found: dict[date, tuple[Told, ...]]) -> tuple[Told, ...]:
+    """Return what the last exam says; nothing where there was none."""
+    return found[max(found)] if found else ()
+
+
+def _sides(
+    injury: Injury, exams: Iterable[MotionExam]
+) -> tuple[dict[date, list[Measured]], OtherSide]:
+    """Return the injured side's exams by day, and the other side."""
     here: dict[date, list[Measured]] = {}
-    beside = []
+    there = []
     for exam in exams:
         if exam.side == injury.side:
             here.setdefault(exam.examined_on, []).append(_measured(exam))
         else:
-            beside.append(_measured(exam))
-    other = OtherSide(injury.other_shoulder == OtherShoulder.UNINJURED, beside)
-    return {day: assess(found, schedules, other) for day, found in sorted(here.items())}
-
-
-def latest(found: dict[date, tuple[Assessment, ...]]) -> tuple[Assessment, ...]:
-    """Return what the last exam says; nothing where there was none."""
-    return found[max(found)] if found else ()
+            there.append(_measured(exam))
+    return here, OtherSide(injury.other_shoulder == OtherShoulder.UNINJURED, there)
 
 
 def _measured(exam: MotionExam) -> Measured:

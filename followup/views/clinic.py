@@ -146,6 +146,9 @@ def _context(
         "earlier": earlier,
         "assessed_on": max(assessed, default=None),
         "assessments": milestones.latest(assessed),
+        "differences": milestones.latest(
+            milestones.against_other_side(review.procedure.injury, earlier.motion)
+        ),
         "form": form,
         "conflict": conflict,
         "film_fields": [form[name] for name in form.fields if name in FILM_FIELDS],

@@ -71,8 +71,9 @@ def take(page: Page, name: str) -> None:
 def coordinator(browser: Browser, base: str) -> None:
     """Take the morning list, with a slot being chosen."""
     page = visit(browser, base, "coordinator", DESK)
-    page.get_by_role("link", name=re.compile("^Book")).nth(2).click()
+    page.get_by_role("link", name=re.compile("^Book: ")).first.click()
     page.get_by_label("Slot").wait_for()
+    page.evaluate("scrollTo(0, 0)")
     take(page, "due")
 
 
@@ -80,7 +81,9 @@ def load(browser: Browser, base: str) -> None:
     """Take what the next weeks of one clinic hold."""
     page = visit(browser, base, "coordinator", DESK)
     page.get_by_role("link", name="clinics' load").click()
-    page.locator("figure").first.scroll_into_view_if_needed()
+    page.get_by_role("heading", name=re.compile("week by week")).evaluate(
+        "heading => heading.scrollIntoView()"
+    )
     take(page, "load")
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from followup.models import MotionExam
 from followup.rules.milestones import Verdict
-from followup.selectors.milestones import latest, of_injury
+from followup.selectors.milestones import against_other_side, latest, of_injury
 from followup.services import motion
 from registry.models import Injury, Procedure
 from tests import builders
@@ -76,3 +76,15 @@ def test_it_costs_one_query_however_many_exams_there_are(counted: Callable[[], A
             of_injury(operation.injury, exams)
         costs.append(len(queries))
     assert costs == [1, 1]
+
+
+def test_every_movement_stands_beside_the_other_side() -> None:
+    operation = builders.procedure()
+    examined(operation, flexion_deg=120, external_rotation_deg=50)
+    examined(operation, side="right", flexion_deg=165, external_rotation_deg=60)
+    exams = MotionExam.objects.filter(injury=operation.injury)
+    found = latest(against_other_side(operation.injury, exams))
+    assert [(one.movement, one.less_deg, one.is_behind) for one in found] == [
+        ("flexion", 45, True),
+        ("external_rotation", 10, False),
+    ]
