@@ -1,17 +1,17 @@
-"""What must not stand in a log."""
+"""What must not stand in a log: the secret part of addresses, and the rows that a database quotes."""
 
 import logging
 import re
 
-LINK = re.compile(r"/q/[^/\s\"']+")
+SECRET = re.compile(r"/(q|calendars)/[^/\s\"']+")
+# PostgreSQL names the values of a refused row on lines of their own.
+QUOTED = re.compile(r"^(DETAIL|CONTEXT|HINT): .*$", re.MULTILINE)
 
 
-class WithoutLinks(logging.Filter):
-    """Takes the secret part out of patients' links before a line is written."""
+class Careful(logging.Formatter):
+    """Writes a line, its traceback included, without secrets and without quoted rows."""
 
-    def filter(self, record: logging.LogRecord) -> bool:
-        """Rewrite the line where it names a link; every line passes."""
-        said = record.getMessage()
-        if "/q/" in said:
-            record.msg, record.args = LINK.sub("/q/(a link)", said), ()
-        return True
+    def format(self, record: logging.LogRecord) -> str:
+        """Return the finished text, cleared of what must not be kept."""
+        said = super().format(record)
+        return QUOTED.sub(r"\1: (left out)", SECRET.sub(r"/\1/(a secret)", said))

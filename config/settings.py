@@ -274,14 +274,13 @@ DELIVERY_LEASE_SECONDS = env.number("HOLDFAST_DELIVERY_LEASE_SECONDS", 600)
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
-    "filters": {"without_links": {"()": "config.logs.WithoutLinks"}},
-    "handlers": {
-        "console": {
-            "class": "logging.StreamHandler",
-            "formatter": "line",
-            "filters": ["without_links"],
+    "formatters": {
+        "line": {
+            "()": "config.logs.Careful",
+            "format": "{asctime} {levelname} {name} {message}",
+            "style": "{",
         }
     },
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["console"], "level": env.text("HOLDFAST_LOG_LEVEL", "WARNING")},
 }

@@ -1,4 +1,3 @@
-import csv
 from dataclasses import replace
 from typing import Any
 
@@ -23,6 +22,7 @@ from analytics.selectors.outcomes import Given
 from analytics.selectors.visible import sites_of
 from analytics.services import snapshots
 from registry.errors import BadInput
+from registry.exchange import sheets
 from registry.models.people import Person
 from registry.selectors.visible import may, require
 
@@ -162,13 +162,10 @@ def _csv(rows: list[dict[str, Any]], view: Given, message: str, file_name: str) 
         return HttpResponse(message, status=400, content_type="text/plain; charset=utf-8")
     answer = HttpResponse(content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = f'attachment; filename="{file_name}"'
-    writer = csv.writer(answer)
-    for name, value in selector.provenance(view).items():
-        writer.writerow([f"# {name}", value])
     columns = list(dict.fromkeys(name for row in rows for name in row))
-    writer.writerow(columns)
-    for row in rows:
-        writer.writerow(["" if row.get(name) is None else row[name] for name in columns])
+    made = [[f"# {name}", value] for name, value in selector.provenance(view).items()]
+    table = [*made, columns, *([row.get(name) for name in columns] for row in rows)]
+    answer.writelines(sheets.csv_lines(table[0], table[1:]))
     return answer
 
 

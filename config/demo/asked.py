@@ -12,12 +12,13 @@ from followup.models import (
     Invitation,
     InvitationLink,
     Message,
+    MessageStep,
     QuestionnaireSetup,
     Review,
     Score,
     UrgentAdvice,
 )
-from followup.models.messages import MessagePurpose, MessageState
+from followup.models.messages import MessagePurpose, MessageState, StepKind
 from followup.models.reviews import OPEN_STATES, ReviewState
 from followup.rules.reminding import EXPIRY_DAYS
 from followup.rules.scores.catalogue import INSTRUMENTS
@@ -87,7 +88,8 @@ def _earlier(staff: Staff, chance: random.Random, now: datetime, today: date) ->
         )
         for row in made
     )
-    Message.objects.bulk_create(_message(row, chance) for row in made)
+    sent = Message.objects.bulk_create(_message(row, chance) for row in made)
+    MessageStep.objects.bulk_create(step for message in sent for step in _steps(message))
     given = [(row, _given(chance)) for row in made if row.completed_at is not None]
     Answer.everything.bulk_create(
         answer for row, answered in given for answer in _answers(staff, row, answered)
@@ -109,8 +111,22 @@ def _message(row: Invitation, chance: random.Random) -> Message:
         means=chance.choices(("email", "text", "letter"), (5, 4, 1))[0],
         state=MessageState.SENT,
         wanted_at=row.made_at,
+        handed_at=row.made_at,
         sent_at=row.made_at,
+        tries=1,
     )
+
+
+def _steps(message: Message) -> Iterator[MessageStep]:
+    for kind in (StepKind.CLAIMED, StepKind.HANDING_OVER, StepKind.ACCEPTED):
+        yield MessageStep(
+            message=message,
+            kind=kind,
+            at=message.wanted_at,
+            round=1,
+            number=1,
+            means=message.means,
+        )
 
 
 def _invitation(review: Review, chance: random.Random, now: datetime, today: date) -> Invitation:

@@ -12,7 +12,7 @@ import hashlib
 from collections.abc import Sequence
 from datetime import UTC, timedelta
 
-from icalendar import Calendar, vDuration
+from icalendar import Calendar, vDuration, vText
 from icalendar import Event as Entry
 
 from followup.rules.calendar_events import Event
@@ -32,8 +32,9 @@ def render(name: str, site_id: int, events: Sequence[Event]) -> bytes:
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
-    calendar.add("name", name)
-    calendar.add("x-wr-calname", name)
+    # The library escapes the texts that it knows; the name of a calendar it does not.
+    calendar.add("name", vText(" ".join(name.split())))
+    calendar.add("x-wr-calname", vText(" ".join(name.split())))
     calendar.add("refresh-interval", vDuration(REFRESH), parameters={"VALUE": "DURATION"})
     calendar.add("x-published-ttl", vDuration(REFRESH))
     for event in events:

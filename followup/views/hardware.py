@@ -1,4 +1,3 @@
-import csv
 from typing import Any
 
 from django.core.paginator import Paginator
@@ -14,6 +13,7 @@ from followup.rules.decision_times import AT_DAYS, FEW, Times
 from followup.selectors import decision_times
 from followup.selectors import hardware as selector
 from followup.services import hardware as service
+from registry.exchange import sheets
 from registry.selectors.visible import require, site_ids
 from registry.views.conflicts import try_to_save
 
@@ -112,11 +112,12 @@ def times_csv(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
     answer = HttpResponse("\ufeff", content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = f'attachment; filename="removal-times-{today}.csv"'
-    writer = csv.writer(answer)
-    writer.writerow(CSV_HEAD)
-    for row in decision_times.by_construct_type(request.user, today):
-        for name, title in MEASURES.items():
-            writer.writerow([title, row.name, *_cells(getattr(row, name))])
+    rows = [
+        [title, row.name, *_cells(getattr(row, name))]
+        for row in decision_times.by_construct_type(request.user, today)
+        for name, title in MEASURES.items()
+    ]
+    answer.writelines(sheets.csv_lines(CSV_HEAD, rows))
     return answer
 
 

@@ -1,4 +1,3 @@
-import csv
 from datetime import date, timedelta
 
 from django.http import HttpRequest, HttpResponse
@@ -7,6 +6,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from followup.selectors import responses as selector
+from registry.exchange import sheets
 from registry.selectors.visible import require
 
 A_YEAR = timedelta(days=365)
@@ -26,10 +26,8 @@ def responses_csv(request: HttpRequest) -> HttpResponse:
     since = _since(request)
     answer = HttpResponse(content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = f'attachment; filename="responses-{since}.csv"'
-    writer = csv.writer(answer)
-    writer.writerow(["# since", since])
-    writer.writerow(["# until", timezone.localdate()])
-    writer.writerows(selector.to_rows(_found(request, since)))
+    rows = [["# until", timezone.localdate()], *selector.to_rows(_found(request, since))]
+    answer.writelines(sheets.csv_lines(["# since", str(since)], rows))
     return answer
 
 

@@ -122,3 +122,9 @@ def test_the_digest_changes_with_everything_that_is_written() -> None:
     digests += [digest_of("Fridays", 1, [event()]), digest_of("Tuesdays", 2, [event()])]
     assert len(set(digests)) == len(digests)
     assert digest_of("Tuesdays", 1, [event()]) == digests[0]
+
+
+def test_the_name_of_a_calendar_is_escaped_and_is_one_line() -> None:
+    written = render("North; shoulder, late\nclinic", 1, []).decode()
+    assert "NAME:North\\; shoulder\\, late clinic\r\n" in written
+    assert "X-WR-CALNAME:North\\; shoulder\\, late clinic\r\n" in written

@@ -94,10 +94,13 @@ def test_what_is_missing_is_as_visible_as_what_is_there(here: Client) -> None:
         gap = line(shown, title)
         assert 'class="gap"' in gap
         assert '<span class="state act">missing</span>' in gap
-    lacks = "missing: Zanca film, motion, complications asked for, QuickDASH"
+    lacks = "missing: Zanca film of both sides, motion, complications asked for, QuickDASH"
     assert lacks in line(shown, "Review 6 weeks: attended")
     assert "4 past reviews lack something" in shown
-    assert "<li>6 weeks: Zanca film, motion, complications asked for, QuickDASH</li>" in shown
+    assert (
+        "<li>6 weeks: Zanca film of both sides, motion, complications asked for, QuickDASH</li>"
+        in shown
+    )
 
 
 def test_nothing_is_called_missing_where_everything_is_there(here: Client) -> None:
@@ -108,7 +111,7 @@ def test_nothing_is_called_missing_where_everything_is_there(here: Client) -> No
     )
     came(
         operation,
-        films=[FilmFound({"taken_on": DAY, "view": "zanca"})],
+        films=[FilmFound({"taken_on": DAY, "view": "zanca", "shows_both_sides": True})],
         motion=[{"side": "left", "mode": "active", "flexion_deg": 120}],
         score_totals={"pain_nrs": 3.0, "quickdash": 27.5},
         asked=["complication_screen"],
