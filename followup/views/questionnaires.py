@@ -1,5 +1,6 @@
 """What a patient sees: a page that a link opens, without a sign-in and without a name."""
 
+import logging
 from collections.abc import Callable
 from datetime import datetime
 from functools import wraps
@@ -21,7 +22,7 @@ from followup.selectors import invitations as selector
 from followup.selectors import questionnaires
 from followup.services import answers as service
 from followup.services import throttling
-from registry.errors import HoldfastError
+from registry.errors import HoldfastError, StaleVersion
 
 COOKIE, SALT, COOKIE_SECONDS = "questionnaire", "questionnaire", 12 * 3600
 TEN_MINUTES = 600
@@ -31,6 +32,7 @@ START, CHECK = "start", "check"
 FIRST_PAGE = questions.Page(START, (questions.WHO,))
 
 View = Callable[..., HttpResponse]
+log = logging.getLogger(__name__)
 
 
 def private(view: View) -> View:
@@ -81,11 +83,18 @@ def questionnaire(request: HttpRequest) -> HttpResponse:
     if link_id is None or invitation is None:
         return _closed(request, 404)
     with translation.override(languages.TAGS[invitation.language]):
+        course = _Course(request, invitation, now)
         try:
-            answer = _Course(request, invitation, now).answer()
-        except HoldfastError:
-            # Answered on another device, or withdrawn, while this page was open.
-            answer = redirect("questionnaire")
+            answer = course.answer()
+        except HoldfastError as fault:
+            kind = type(fault).__name__
+            log.warning("the questionnaire of link %s could not be saved: %s", link_id, kind)
+            there = selector.invitation_behind(link_id, now)
+            if there is None or there.completed_at is not None:
+                # Answered on another device, or withdrawn, while this page was open.
+                answer = redirect("questionnaire")
+            else:
+                answer = course.not_saved()
     _hand_cookie(answer, link_id)
     answer.headers["Referrer-Policy"] = "same-origin"
     return answer
@@ -100,6 +109,7 @@ class _Course:
         self.pages = questionnaires.pages_for(invitation, self.words)
         self.order = [START, *(page.code for page in self.pages), CHECK]
         self.given = selector.answers_of(invitation)
+        self.unsaved = False
 
     def answer(self) -> HttpResponse:
         if self.invitation.completed_at is not None:
@@ -109,6 +119,14 @@ class _Course:
         asked = self.request.GET.get("page", "") or self.invitation.at_page
         return self._page(asked if asked in self.order else START)
 
+    def not_saved(self) -> HttpResponse:
+        """Show the page that was sent once more, with what was given, and say what to do."""
+        self.unsaved = True
+        code = self.request.POST.get("page", "")
+        if code not in self.order:
+            return self._page(START)
+        return self._page(code, self._form(code, self.request.POST))
+
     def _take(self) -> HttpResponse:
         sent = self.request.POST
         if sent.get("language") in languages.SHIPPED:
@@ -116,7 +134,7 @@ class _Course:
             return self._to(sent.get("page", ""))
         code = sent.get("page", "")
         if code == CHECK:
-            service.complete(invitation=self.invitation, now=self.now)
+            self._complete()
             return self._to("")
         if code not in self.order:
             return self._to("")
@@ -133,6 +151,13 @@ class _Course:
             now=self.now,
         )
         return self._to(self._after(code))
+
+    def _complete(self) -> None:
+        try:
+            service.complete(invitation=self.invitation, now=self.now)
+        except StaleVersion:
+            # Somebody worked on the review at the same moment; by now they are done.
+            service.complete(invitation=self.invitation, now=self.now)
 
     def _form(self, code: str, data: Any = None) -> PageForm:
         page = next((page for page in self.pages if page.code == code), None)
@@ -154,6 +179,7 @@ class _Course:
             "language": languages.TAGS[self.invitation.language],
             "languages": self._other_languages(),
             "code": code,
+            "unsaved": self.unsaved,
             "back": self.order[at - 1] if at > 0 else "",
             "number": at,
             "of": len(self.pages),
