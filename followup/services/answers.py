@@ -4,11 +4,12 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from django.db.models import Max
+from django.db.models import Max, Q
 from django.utils import timezone
 
 from followup.models.hardware import SymptomSource
 from followup.models.questionnaires import Answer, Invitation
+from followup.models.reviews import Review
 from followup.models.scores import ScoreMode
 from followup.models.tasks import Task, TaskKind
 from followup.rules import alarms, complaints, languages, questions
@@ -16,6 +17,7 @@ from followup.rules.scores import catalogue
 from followup.selectors import invitations as selector
 from followup.services import completion, hardware, messages, scores, tasks
 from registry.errors import BadInput, IllegalTransition
+from registry.models.patients import Patient
 from registry.models.people import Person
 from registry.services import records
 from registry.services.background import background_person
@@ -73,7 +75,8 @@ def complete(*, invitation: Invitation, now: datetime) -> dict[str, str]:
     by = background_person()
     with records.change(by=by, reason="answered by the patient"):
         row = _held(invitation, now)
-        Invitation.objects.filter(pk=row.pk).update(completed_at=now)
+        # What became scores when an earlier time was over does so again with what came since.
+        Invitation.objects.filter(pk=row.pk).update(completed_at=now, landed_at=None)
         messages.stop_about(invitation=row, because="the patient answered")
         land(invitation=row, by=by, now=now)
         return alarms.alarms(selector.answers_of(row))
@@ -81,24 +84,48 @@ def complete(*, invitation: Invitation, now: datetime) -> dict[str, str]:
 
 def land(*, invitation: Invitation, by: Person, now: datetime) -> bool:
     """Turn the answers of an invitation into scores and, where they say so, into the question of
-    removal; False when that was done before.
+    removal; False when that was done before, there is still time, or nothing is wanted any more.
     """
     with records.change(by=by, reason="answered by the patient"):
-        taken = Invitation.objects.filter(pk=invitation.pk, landed_at__isnull=True).update(
-            landed_at=now
-        )
+        hold_patient(invitation)
+        if not Invitation.objects.filter(selector.not_revoked(), pk=invitation.pk).exists():
+            return False
+        taken = Invitation.objects.filter(
+            Q(completed_at__isnull=False) | Q(expires_at__lte=now),
+            pk=invitation.pk,
+            landed_at__isnull=True,
+        ).update(landed_at=now)
         if not taken:
             return False
         given = selector.answers_of(invitation)
         on = _day_of_answers(invitation, now)
         _record_scores(invitation, given, on, by, now)
         _ask_about_hardware(invitation, given, on, by, now)
-        completion.complete_when_all_is_there(review=invitation.review, by=by, now=now)
+        # As it stands by now: somebody may have worked on it since the invitation was read.
+        standing = Review.objects.select_related("step", "procedure")
+        for review in standing.filter(pk=invitation.review_id):
+            completion.complete_when_all_is_there(review=review, by=by, now=now)
     return True
+
+
+def hold_patient(invitation: Invitation) -> None:
+    """Lock the patient of an invitation until the change ends.
+
+    Always before the invitation: a change of their status takes the same way down, and two that
+    meet from both ends would wait for each other.
+    """
+    whose = Invitation.objects.filter(pk=invitation.pk).order_by()
+    # Where rows can be locked; elsewhere one transaction writes at a time.
+    list(
+        Patient.everything.select_for_update(no_key=True)
+        .filter(pk__in=whose.values("review__procedure__injury__patient_id"))
+        .values_list("pk", flat=True)
+    )
 
 
 def _held(invitation: Invitation, now: datetime) -> Invitation:
     """Return the invitation, locked, so that of two devices one comes after the other."""
+    hold_patient(invitation)
     row = (
         Invitation.objects.select_for_update(of=("self",))
         .select_related("site", "review__procedure__injury__patient", "review__step")

@@ -1,5 +1,6 @@
 """Inviting patients to answer at home, reminding those who have not, and withdrawing the invitation."""
 
+import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -17,7 +18,7 @@ from followup.rules import languages, reminding
 from followup.selectors import invitations as selector
 from followup.selectors import questionnaires
 from followup.services import answers, links, messages, scores
-from registry.errors import BadInput
+from registry.errors import BadInput, HoldfastError
 from registry.models.patients import (
     Consent,
     ConsentDecision,
@@ -31,6 +32,11 @@ from registry.services.background import background_person
 
 ASKED_STATES = (ReviewState.PLANNED, ReviewState.BOOKED, ReviewState.MISSED)
 AT_ONCE = 500
+# Why an invitation was withdrawn when the patient's follow-up ended, not by somebody's decision.
+WITH_THE_STATUS = [
+    status.label.lower() for status in PatientStatus if status != PatientStatus.ACTIVE
+]
+log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
@@ -93,8 +99,7 @@ def hand_over(*, review: Review, by: Person, now: datetime) -> tuple[Invitation,
         if there.completed_at is not None:
             raise BadInput(f"The questionnaire of {review.step} was answered already.")
         if there.expires_at <= now:
-            there.expires_at = now + timedelta(days=setup.expiry_days)
-            Invitation.objects.filter(pk=there.pk).update(expires_at=there.expires_at)
+            _prolong(there, now + timedelta(days=setup.expiry_days), now)
         return there, links.issue_link(invitation=there, now=now, by=by)
 
 
@@ -104,6 +109,7 @@ def revoke(*, invitation: Invitation, because: str, by: Person | None, now: date
     What was answered before stays.
     """
     with records.change(by=by, reason=because):
+        answers.hold_patient(invitation)
         done = Invitation.objects.filter(
             pk=invitation.pk, revoked_at__isnull=True, completed_at__isnull=True
         ).update(revoked_at=now, revoked_because=because[:200])
@@ -122,6 +128,18 @@ def revoke_of_procedure(*, procedure_id: int, because: str, by: Person, now: dat
     """Withdraw every open invitation about the reviews of an operation; return how many."""
     rows = Invitation.objects.filter(review__procedure_id=procedure_id)
     return _revoke_all(rows, because, by, now)
+
+
+def _prolong(invitation: Invitation, until: datetime, now: datetime) -> None:
+    """Give an invitation that ran out new time: reminders count from now, what comes is landed.
+
+    The reminders that went are not sent once more.
+    """
+    answers.hold_patient(invitation)
+    invitation.expires_at, invitation.sent_at, invitation.landed_at = until, now, None
+    Invitation.objects.filter(pk=invitation.pk).update(
+        expires_at=until, sent_at=now, landed_at=None
+    )
 
 
 def _local_day(site: Site, now: datetime) -> date:
@@ -144,8 +162,12 @@ def _practice(setup: QuestionnaireSetup) -> _Practice:
 
 def _invite(practice: _Practice, by: Person, now: datetime) -> int:
     today = _local_day(practice.site, now)
+    # Who is under follow-up again is asked again; what a person withdrew stays withdrawn.
+    asked = Invitation.objects.filter(review=OuterRef("pk")).exclude(
+        revoked_because__in=WITH_THE_STATUS
+    )
     waiting = Review.objects.filter(
-        ~Exists(Invitation.objects.filter(review=OuterRef("pk"))),
+        ~Exists(asked),
         site=practice.site,
         state__in=ASKED_STATES,
         opens_on__lte=today,
@@ -247,16 +269,24 @@ def _remind(practice: _Practice, by: Person, now: datetime) -> int:
 
 
 def _land_unfinished(by: Person, now: datetime) -> int:
-    """Turn into scores what was answered before the time was over, though never sent off."""
+    """Turn into scores what was answered before the time was over, though never sent off.
+
+    What cannot be taken is left as it is, told to the log, and tried again the next night.
+    """
     given = Answer.objects.filter(invitation=OuterRef("pk")).exclude(value="")
     rows = Invitation.objects.filter(
         Q(expires_at__lte=now) & Exists(given) & selector.not_revoked(),
         completed_at__isnull=True,
         landed_at__isnull=True,
     )
-    return sum(
-        answers.land(invitation=row, by=by, now=now)
-        for row in rows.select_related("site", "review__procedure__injury").iterator(
-            chunk_size=AT_ONCE
-        )
-    )
+    landed = 0
+    for row in rows.select_related("site", "review__procedure__injury").iterator(
+        chunk_size=AT_ONCE
+    ):
+        try:
+            landed += answers.land(invitation=row, by=by, now=now)
+        except HoldfastError as fault:
+            kind = type(fault).__name__
+            log.warning("the answers of invitation %s are no scores yet: %s", row.pk, kind)
+        jobs.beat()
+    return landed

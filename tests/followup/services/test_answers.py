@@ -1,16 +1,19 @@
 """What is answered at home is kept, heeded at once, and counted in the end."""
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from decimal import Decimal
+from time import sleep
 from typing import Any
 
 import pytest
+from django.db import connection, transaction
 
 from followup.models import Answer, HardwareDecision, Invitation, Message, Score, Task
 from followup.services import answers, completion, hardware, invitations, messages, tasks
 from registry.errors import BadInput, IllegalTransition
 from registry.models.audit import AuditEntry
-from registry.services import erasure
+from registry.services import erasure, patients
 from tests import builders
 from tests.builders import NOW, TODAY
 from tests.followup.asked import invited, operated, review_now, wording
@@ -263,9 +266,81 @@ def test_answers_become_scores_once() -> None:
     invitation, _ = invited()
     keep(invitation, pain="4", hw_rubs="often")
     by = invitation.review.recorded_by
-    assert answers.land(invitation=invitation, by=by, now=NOW)
-    assert not answers.land(invitation=invitation, by=by, now=NOW)
+    over = NOW + timedelta(days=21)
+    assert not answers.land(invitation=invitation, by=by, now=over - timedelta(hours=1))
+    assert answers.land(invitation=invitation, by=by, now=over)
+    assert not answers.land(invitation=invitation, by=by, now=over)
     assert Score.objects.get().version == 1
+
+
+def test_answers_that_nobody_wants_any_more_become_no_scores() -> None:
+    invitation, _ = invited()
+    keep(invitation, pain="4")
+    by = invitation.review.recorded_by
+    invitations.revoke(invitation=invitation, because="by mistake", by=by, now=NOW)
+    assert not answers.land(invitation=invitation, by=by, now=NOW + timedelta(days=22))
+    assert not Score.objects.exists()
+
+
+def test_a_review_that_was_worked_on_since_the_invitation_was_read_is_completed_as_it_is() -> None:
+    operation = operated()
+    invitation, _ = invitations.hand_over(
+        review=review_now(operation), by=operation.recorded_by, now=NOW
+    )
+    keep(invitation, pain="4", function="70")
+    read = Invitation.objects.select_related("review__procedure__injury", "site").get()
+    review = review_now(operation)
+    review.not_obtainable = {
+        item: "not possible"
+        for item in completion.still_missing(review)
+        if item not in ("score:pain_nrs", "score:sane")
+    }
+    completion.attend(
+        review=review,
+        on=TODAY,
+        expected_version=review.version,
+        by=operation.recorded_by,
+        now=NOW,
+    )
+    over = NOW + timedelta(days=22)
+    assert answers.land(invitation=read, by=operation.recorded_by, now=over)
+    review.refresh_from_db()
+    assert review.complete
+
+
+@pytest.mark.needs_postgres
+@pytest.mark.django_db(transaction=True)
+def test_sending_off_waits_for_a_change_of_status_and_neither_locks_the_other_out() -> None:
+    invitation, _ = invited()
+    keep(invitation, pain="4")
+    patient = invitation.review.procedure.injury.patient
+
+    def send_off() -> None:
+        try:
+            answers.complete(invitation=invitation, now=LATER)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(1) as pool:
+        with transaction.atomic():
+            # The first row that a change of status takes.
+            type(patient).objects.select_for_update(no_key=True).get(pk=patient.pk)
+            sending = pool.submit(send_off)
+            sleep(0.5)
+            assert not sending.done()
+            patients.change_status(
+                patient=patient,
+                status="withdrawn",
+                on=TODAY,
+                note="",
+                expected_version=patient.version,
+                by=patient.recorded_by,
+                now=NOW,
+                today=TODAY,
+            )
+        with pytest.raises(IllegalTransition, match="withdrawn"):
+            sending.result(timeout=20)
+    assert not Score.objects.exists()
 
 
 def test_the_first_page_is_opened_once() -> None:

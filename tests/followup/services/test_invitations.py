@@ -1,7 +1,9 @@
 """Who is asked at home, who is reminded, and who is left alone."""
 
+import logging
 import re
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 from django.core import mail
@@ -35,6 +37,7 @@ def sent(days: int = 0) -> list[int]:
 
 
 def ended(patient: Patient, status: str) -> None:
+    patient.refresh_from_db()
     patients.change_status(
         patient=patient,
         status=status,
@@ -206,6 +209,38 @@ def test_the_end_of_follow_up_kills_the_link_at_once(status: str) -> None:
     assert run(7) == Invited(0, 0, 0)
 
 
+@pytest.mark.parametrize("status", ["died", "withdrawn", "moved"])
+def test_whoever_is_under_follow_up_again_is_asked_again_once(status: str) -> None:
+    invitation, _ = invited()
+    patient = invitation.review.procedure.injury.patient
+    for _ in range(2):
+        ended(patient, status)
+        assert run().invited == 0
+        ended(patient, "active")
+        assert run() == Invited(1, 0, 0)
+        assert run() == Invited(0, 0, 0)
+    rows = Invitation.objects.filter(review=invitation.review)
+    assert rows.count() == 3
+    assert rows.get(revoked_at__isnull=True).messages.get().state == "waiting"
+
+
+def test_what_a_person_withdrew_stays_withdrawn_when_the_patient_comes_back() -> None:
+    invitation, _ = invited()
+    by, patient = invitation.review.recorded_by, invitation.review.procedure.injury.patient
+    invitations.revoke(invitation=invitation, because="by mistake", by=by, now=NOW)
+    ended(patient, "moved")
+    ended(patient, "active")
+    assert run() == Invited(0, 0, 0)
+
+
+def test_what_was_answered_is_not_asked_again_when_the_patient_comes_back() -> None:
+    invitation, _ = invited()
+    answers.complete(invitation=invitation, now=NOW)
+    ended(invitation.review.procedure.injury.patient, "moved")
+    ended(invitation.review.procedure.injury.patient, "active")
+    assert run() == Invited(0, 0, 0)
+
+
 def test_a_voided_operation_kills_the_link() -> None:
     invitation, _ = invited()
     operation: Procedure = invitation.review.procedure
@@ -261,6 +296,32 @@ def test_a_link_by_hand_prolongs_what_has_run_out() -> None:
     assert again.expires_at == late + timedelta(days=21)
 
 
+def test_reminders_of_what_was_prolonged_count_from_the_new_link() -> None:
+    operated()
+    run()
+    sent()
+    assert run(7).reminded == 1
+    sent(7)
+    invitation = Invitation.objects.get()
+    by = invitation.review.recorded_by
+    late = NOW + timedelta(days=30)
+    invitations.hand_over(review=invitation.review, by=by, now=late)
+    invitation.refresh_from_db()
+    assert (invitation.sent_at, invitation.reminder) == (late, 1)
+    # The first reminder went with the first link; the second is due twelve days after the new one.
+    assert {day: run(day).reminded for day in (31, 37, 41, 42, 43)} == {
+        **{31: 0, 37: 0, 41: 0, 43: 0},
+        42: 1,
+    }
+
+
+def test_a_link_by_hand_in_good_time_changes_nothing_of_the_reminders() -> None:
+    invitation, _ = invited()
+    by, later = invitation.review.recorded_by, NOW + timedelta(days=3)
+    again, _ = invitations.hand_over(review=invitation.review, by=by, now=later)
+    assert (again.sent_at, again.expires_at) == (NOW, NOW + timedelta(days=21))
+
+
 def test_a_link_by_hand_is_refused_where_nothing_is_set_up() -> None:
     review = builders.procedure().reviews.get(step__code="6m")
     with pytest.raises(BadInput, match="asks nobody at home yet"):
@@ -282,6 +343,76 @@ def test_what_was_left_unfinished_is_kept_when_the_time_is_over() -> None:
     assert run(23).landed == 0
     score = Score.objects.get()
     assert (score.taken_on, score.mode) == (TODAY, "remote")
+
+
+def give(invitation: Invitation, days: int, **given: str) -> None:
+    at = NOW + timedelta(days=days)
+    answers.keep(invitation=invitation, given=given, next_page="", wordings={}, now=at)
+
+
+def scored() -> set[tuple[str, int, int]]:
+    """Return instrument, number and how many days from today, of every score."""
+    rows = Score.objects.values_list("instrument", "value", "taken_on")
+    return {(code, int(value or 0), (on - TODAY).days) for code, value, on in rows}
+
+
+def test_what_is_answered_after_prolonging_becomes_scores_of_its_own_day() -> None:
+    invitation, _ = invited()
+    give(invitation, 0, pain="4")
+    assert run(22).landed == 1
+    late = NOW + timedelta(days=30)
+    by = invitation.review.recorded_by
+    invitations.hand_over(review=invitation.review, by=by, now=late)
+    assert run(30).landed == 0
+    give(invitation, 31, pain="2", function="70")
+    answers.complete(invitation=invitation, now=NOW + timedelta(days=31))
+    assert scored() == {("pain_nrs", 4, 0), ("pain_nrs", 2, 31), ("sane", 70, 31)}
+    assert run(60).landed == 0
+
+
+def test_what_is_left_unfinished_after_prolonging_is_kept_as_well() -> None:
+    invitation, _ = invited()
+    give(invitation, 0, pain="4")
+    run(22)
+    by = invitation.review.recorded_by
+    invitations.hand_over(review=invitation.review, by=by, now=NOW + timedelta(days=30))
+    give(invitation, 31, pain="2")
+    assert run(52).landed == 1
+    assert scored() == {("pain_nrs", 4, 0), ("pain_nrs", 2, 31)}
+
+
+def test_what_is_sent_off_unchanged_after_prolonging_stays_one_score() -> None:
+    invitation, _ = invited()
+    give(invitation, 0, pain="4")
+    run(22)
+    by = invitation.review.recorded_by
+    invitations.hand_over(review=invitation.review, by=by, now=NOW + timedelta(days=30))
+    answers.complete(invitation=invitation, now=NOW + timedelta(days=30))
+    assert scored() == {("pain_nrs", 4, 0)}
+
+
+def test_one_row_that_cannot_be_kept_does_not_stop_the_night(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    bad, good = invited()[0], invited()[0]
+    for invitation in (bad, good):
+        give(invitation, 0, pain="4")
+    record = answers.scores.record_score
+
+    def refuse(**values: Any) -> Score:
+        if values["injury"].pk == bad.review.procedure.injury_id:
+            raise BadInput({"taken_on": "the day of Ada"})
+        return record(**values)
+
+    with monkeypatch.context() as patched, caplog.at_level(logging.WARNING):
+        patched.setattr(answers.scores, "record_score", refuse)
+        assert run(22).landed == 1
+    assert Score.objects.get().injury_id == good.review.procedure.injury_id
+    assert f"invitation {bad.pk} are no scores yet: BadInput" in caplog.text
+    assert "Ada" not in caplog.text
+    # Nothing of it was half-saved, and the next night tries again.
+    assert run(23).landed == 1
+    assert Score.objects.count() == 2
 
 
 def test_two_nights_at_once_invite_once() -> None:
