@@ -12,7 +12,7 @@ from followup.models.questionnaires import Answer, Invitation
 from followup.models.reviews import Review
 from followup.models.scores import ScoreMode
 from followup.models.tasks import Task, TaskKind
-from followup.rules import alarms, complaints, languages, questions
+from followup.rules import alarms, complaints, languages, prompts, questions
 from followup.rules.scores import catalogue
 from followup.selectors import invitations as selector
 from followup.services import completion, hardware, messages, scores, tasks
@@ -226,8 +226,8 @@ def _ask_about_hardware(
         procedure=procedure,
         source=SymptomSource.PATIENT,
         words=f"patient answer: {complaint}",
-        # The same words in a later questionnaire are a new complaint.
-        fact=f"{SymptomSource.PATIENT}:{invitation.pk}",
+        # The same words in a later questionnaire are a new complaint, other words in this one too.
+        fact=prompts.fact_of(SymptomSource.PATIENT, f"{invitation.pk} {complaint}"),
         by=by,
         now=now,
         on=on,

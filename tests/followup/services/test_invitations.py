@@ -9,6 +9,7 @@ import pytest
 from django.core import mail
 
 from followup.models import Invitation, InvitationLink, Message, Questionnaire, Review, Score
+from followup.models.hardware import HardwareStep
 from followup.selectors.invitations import hash_of
 from followup.services import answers, invitations, reviews
 from followup.services.invitations import Invited
@@ -389,6 +390,21 @@ def test_what_is_sent_off_unchanged_after_prolonging_stays_one_score() -> None:
     invitations.hand_over(review=invitation.review, by=by, now=NOW + timedelta(days=30))
     answers.complete(invitation=invitation, now=NOW + timedelta(days=30))
     assert scored() == {("pain_nrs", 4, 0)}
+
+
+def test_a_complaint_that_is_new_after_prolonging_is_heard_and_the_old_one_once() -> None:
+    invitation, _ = invited()
+    give(invitation, 0, hw_rubs="often")
+    heard = HardwareStep.objects.filter(source="patient")
+    for days, given in ((30, {}), (60, {"hw_out": "yes"})):
+        run(days - 1)
+        late = NOW + timedelta(days=days)
+        by = invitation.review.recorded_by
+        invitations.hand_over(review=invitation.review, by=by, now=late)
+        give(invitation, days, **given)
+        assert heard.count() == 1
+    answers.complete(invitation=invitation, now=NOW + timedelta(days=60))
+    assert heard.count() == 2
 
 
 def test_one_row_that_cannot_be_kept_does_not_stop_the_night(
