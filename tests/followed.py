@@ -4,6 +4,8 @@ from copy import copy
 from datetime import date
 from typing import Any
 
+from django.db import connection
+
 from followup.models import (
     Complication,
     Film,
@@ -84,3 +86,6 @@ def multiply(times: int) -> None:
                     new.key = new_key()
                 copies.append(new)
         model._base_manager.bulk_create(copies)
+    # The planner does not know of rows that were just written, and would walk them one by one.
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE")

@@ -128,7 +128,7 @@ def test_a_removal_is_decided_with_its_reason(arrive: Callable[..., Visitor], wi
     visitor.reads("Whose hardware needs a decision?")
     visitor.finds_no_barrier()
     page.get_by_role("link", name="Decide").first.click()
-    page.get_by_label("Decision").select_option("declined")
+    page.get_by_role("combobox", name="Decision").select_option("declined")
     visitor.press("Record the decision")
     expect(page.locator(".wrong .error").first).to_be_visible()
     visitor.finds_no_barrier()
