@@ -185,7 +185,6 @@ def test_nothing_needs_more_than_a_few_dozen_queries(costs: Costs) -> None:
             rows = f", {cost[FEW].rows} and {cost[MANY].rows} rows" if name in BEHIND else ""
             queries = len(cost[MANY].statements)
             print(f"{name} {question}: {queries} queries{rows}")  # noqa: T201 - to be quoted
-            # The whole course of a patient on one page is the dearest.
-            if queries > 40:
+            if queries > 35:
                 dear.append(address)
     assert dear == []

@@ -1,13 +1,12 @@
 """How many of those expected will come: a site's own past, with its uncertainty."""
 
-import math
 from dataclasses import dataclass
-from statistics import NormalDist
+
+from followup.rules.shares import share
 
 PAST_MONTHS = 12
 # Below this many past slots a share is shown with its interval and called too few: project choice.
 ENOUGH_SLOTS = 20
-Z = NormalDist().inv_cdf(0.975)
 
 
 @dataclass(frozen=True)
@@ -36,23 +35,14 @@ class Expected:
 
 
 def absence(missed: int, slots: int) -> Absence:
-    """Return the share of missed slots with Wilson's score interval, without continuity correction.
+    """Return the share of missed slots with its interval.
 
     Raises ValueError unless 0 <= missed <= slots.
-
-    References: Newcombe, Stat Med 1998;17:857-872, method 3.
     """
-    if not 0 <= missed <= slots:
-        raise ValueError(f"need 0 <= missed <= slots, got {missed} of {slots}")
-    if slots == 0:
-        return Absence(0, 0, None, 0.0, 1.0)
-    share = missed / slots
-    centre = missed + Z * Z / 2
-    half = Z * math.sqrt(missed * (1 - share) + Z * Z / 4)
-    whole = slots + Z * Z
-    low = 0.0 if missed == 0 else (centre - half) / whole
-    high = 1.0 if missed == slots else (centre + half) / whole
-    return Absence(missed, slots, share, low, high)
+    found = share(missed, slots)
+    if found.low is None or found.high is None:
+        return Absence(missed, slots, None, 0.0, 1.0)
+    return Absence(missed, slots, found.estimate, found.low, found.high)
 
 
 def expected(due: int, past: Absence) -> Expected:

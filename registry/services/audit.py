@@ -90,9 +90,8 @@ def unsealed_entries() -> QuerySet[AuditEntry]:
 def _seal(unsealed: QuerySet[AuditEntry], limit: int | None = None) -> int:
     if not unsealed.exists():
         return 0
-    ChainHead.objects.get_or_create(id=1)
     # Entries are read under the lock: another transaction may have sealed them while we waited.
-    head = ChainHead.objects.select_for_update().get(id=1)
+    head, _ = ChainHead.objects.select_for_update().get_or_create(id=1)
     position, previous, done, last = head.position, head.hash, 0, 0
     while limit is None or done < limit:
         size = BATCH if limit is None else min(BATCH, limit - done)
@@ -108,6 +107,9 @@ def _seal(unsealed: QuerySet[AuditEntry], limit: int | None = None) -> int:
             previous = seal
         _write_seals(rows)
         done, last = done + len(rows), rows[-1][-1]
+        if len(rows) < size:
+            # That was the last of them: nearly every change ends here, without asking once more.
+            break
     ChainHead.objects.filter(id=1).update(position=position, hash=previous)
     return done
 
