@@ -3,12 +3,10 @@ from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from analytics.answers import harms as harm_answers
 from analytics.answers import outcomes as answers
-from analytics.answers.horizons import HORIZONS
 from analytics.answers.sentences import verdict_sentence
 from analytics.endpoints.catalogue import LOSS, definitions_of
 from analytics.endpoints.definition import REASONS
@@ -17,63 +15,15 @@ from analytics.figures.forests import forest
 from analytics.figures.words import curve_words, forest_words
 from analytics.selectors import cases as case_selector
 from analytics.selectors import outcomes as selector
-from analytics.selectors.cohorts import CODES, GROUPS, CohortRule, refuse_foreign_site, rule_from
-from analytics.selectors.outcomes import Given
-from analytics.selectors.visible import sites_of
-from analytics.services import snapshots
-from registry.errors import BadInput
-from registry.exchange import sheets
-from registry.models.people import Person
+from analytics.selectors.cohorts import CohortRule
+from analytics.views.asked import choices, given
+from analytics.views.tables import csv_file
 from registry.selectors.visible import may, require
-
-
-def _given(request: HttpRequest, **fixed: str) -> tuple[Given, str]:
-    """Read the address; where a part cannot be read, show the default and say what was wrong."""
-    require(request.user, "see_outcomes")
-    message = ""
-    sites = sites_of(request.user)
-    try:
-        rule = rule_from({**request.GET.dict(), **fixed})
-        refuse_foreign_site(rule, sites)
-    except BadInput as fault:
-        rule, message = rule_from(fixed), str(fault)
-    snapshot = snapshots.current(now=timezone.now(), today=timezone.localdate())
-    frames = snapshots.frames_of(snapshot)
-    return selector.given(rule, sites, snapshot, frames), message
-
-
-def _choices(request: HttpRequest, view: Given) -> dict[str, Any]:
-    """Return what the chooser on top of a page offers."""
-    sites = sites_of(request.user)
-    return {
-        "rule": view.rule,
-        "horizons": HORIZONS.values(),
-        "groups": GROUPS,
-        "sites": sites,
-        "surgeons": Person.objects.filter(
-            memberships__role="surgeon", memberships__site__in=sites
-        ).distinct(),
-        "neer_codes": CODES["neer"],
-        "rockwood_codes": CODES["rockwood"],
-        "provenance": selector.provenance(view),
-        "opted_out": view.opted_out,
-        "may_open": may(request.user, "see_cases"),
-        "fresh": snapshots.is_fresh(view.snapshot, timezone.localdate()),
-        "group_words": _group_words(view),
-    }
-
-
-def _group_words(view: Given) -> str:
-    """Say what the codes of construct types stand for; other groups speak for themselves."""
-    if view.rule.by != "construct_type":
-        return ""
-    names = case_selector.construct_names(set(view.data.cases["construct_type"].dropna()))
-    return "; ".join(f"{code}: {name}" for code, name in sorted(names.items()))
 
 
 @require_GET
 def outcomes(request: HttpRequest) -> HttpResponse:
-    view, message = _given(request)
+    view, message = given(request)
     if view.rule.endpoint not in ("union", LOSS):
         raise Http404
     result = selector.outcome_answer(view)
@@ -81,7 +31,7 @@ def outcomes(request: HttpRequest) -> HttpResponse:
         request,
         "analytics/outcomes.html",
         {
-            **_choices(request, view),
+            **choices(request, view),
             "result": result,
             "rows": [_row(row, view.rule) for row in (*result.rows, result.total)],
             "definitions": definitions_of(view.rule.endpoint),
@@ -145,39 +95,27 @@ def _interval(estimate: Any) -> str:
 
 @require_GET
 def outcomes_csv(request: HttpRequest) -> HttpResponse:
-    view, message = _given(request)
+    view, message = given(request)
     rows = answers.to_rows(selector.outcome_answer(view))
-    return _csv(rows, view, message, f"outcomes-{view.rule.endpoint}-{view.rule.horizon}.csv")
+    return csv_file(rows, view, message, f"outcomes-{view.rule.endpoint}-{view.rule.horizon}.csv")
 
 
 @require_GET
 def harms_csv(request: HttpRequest) -> HttpResponse:
-    view, message = _given(request, endpoint="any_complication", definition="")
+    view, message = given(request, endpoint="any_complication", definition="")
     rows = harm_answers.to_rows(selector.harm_answer(view))
-    return _csv(rows, view, message, f"harms-{view.rule.horizon}.csv")
-
-
-def _csv(rows: list[dict[str, Any]], view: Given, message: str, file_name: str) -> HttpResponse:
-    if message:
-        return HttpResponse(message, status=400, content_type="text/plain; charset=utf-8")
-    answer = HttpResponse(content_type="text/csv; charset=utf-8")
-    answer["Content-Disposition"] = f'attachment; filename="{file_name}"'
-    columns = list(dict.fromkeys(name for row in rows for name in row))
-    made = [[f"# {name}", value] for name, value in selector.provenance(view).items()]
-    table = [*made, columns, *([row.get(name) for name in columns] for row in rows)]
-    answer.writelines(sheets.csv_lines(table[0], table[1:]))
-    return answer
+    return csv_file(rows, view, message, f"harms-{view.rule.horizon}.csv")
 
 
 @require_GET
 def harms(request: HttpRequest) -> HttpResponse:
-    view, message = _given(request, endpoint="any_complication", definition="")
+    view, message = given(request, endpoint="any_complication", definition="")
     result = selector.harm_answer(view)
     return render(
         request,
         "analytics/harms.html",
         {
-            **_choices(request, view),
+            **choices(request, view),
             "rows": [
                 _row(row, view.rule) for row in (*result.any_kind.rows, result.any_kind.total)
             ],
@@ -208,7 +146,7 @@ def _of_kind(rule: CohortRule, kind: str) -> CohortRule:
 def cases(request: HttpRequest) -> HttpResponse:
     """Open a number: the cases behind it, each with its verdict in a sentence."""
     require(request.user, "see_cases")
-    view, message = _given(request)
+    view, message = given(request)
     result = selector.outcome_answer(view)
     group = request.GET.get("group", "")
     which = request.GET.get("which", "operated")

@@ -1,0 +1,61 @@
+"""What an address asks for, and what the chooser on top of each page of the quality meeting offers."""
+
+from typing import Any
+
+from django.http import HttpRequest
+from django.utils import timezone
+
+from analytics.answers.horizons import HORIZONS
+from analytics.selectors import cases as case_selector
+from analytics.selectors import outcomes as selector
+from analytics.selectors.cohorts import CODES, GROUPS, refuse_foreign_site, rule_from
+from analytics.selectors.outcomes import Given
+from analytics.selectors.visible import sites_of
+from analytics.services import snapshots
+from registry.errors import BadInput
+from registry.models.people import Person
+from registry.selectors.visible import may, require
+
+
+def given(request: HttpRequest, **fixed: str) -> tuple[Given, str]:
+    """Read the address; where a part cannot be read, show the default and say what was wrong."""
+    require(request.user, "see_outcomes")
+    message = ""
+    sites = sites_of(request.user)
+    try:
+        rule = rule_from({**request.GET.dict(), **fixed})
+        refuse_foreign_site(rule, sites)
+    except BadInput as fault:
+        rule, message = rule_from(fixed), str(fault)
+    snapshot = snapshots.current(now=timezone.now(), today=timezone.localdate())
+    frames = snapshots.frames_of(snapshot)
+    return selector.given(rule, sites, snapshot, frames), message
+
+
+def choices(request: HttpRequest, view: Given) -> dict[str, Any]:
+    """Return what the chooser on top of a page offers."""
+    sites = sites_of(request.user)
+    return {
+        "rule": view.rule,
+        "horizons": HORIZONS.values(),
+        "groups": GROUPS,
+        "sites": sites,
+        "surgeons": Person.objects.filter(
+            memberships__role="surgeon", memberships__site__in=sites
+        ).distinct(),
+        "neer_codes": CODES["neer"],
+        "rockwood_codes": CODES["rockwood"],
+        "provenance": selector.provenance(view),
+        "opted_out": view.opted_out,
+        "may_open": may(request.user, "see_cases"),
+        "fresh": snapshots.is_fresh(view.snapshot, timezone.localdate()),
+        "group_words": _group_words(view),
+    }
+
+
+def _group_words(view: Given) -> str:
+    """Say what the codes of construct types stand for; other groups speak for themselves."""
+    if view.rule.by != "construct_type":
+        return ""
+    names = case_selector.construct_names(set(view.data.cases["construct_type"].dropna()))
+    return "; ".join(f"{code}: {name}" for code, name in sorted(names.items()))
