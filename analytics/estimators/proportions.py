@@ -3,6 +3,7 @@
 import math
 from numbers import Real
 
+from scipy.optimize import brentq
 from scipy.special import betaincinv, ndtri
 
 from analytics.estimators.inputs import check_level
@@ -56,6 +57,42 @@ def newcombe_difference(e1: int, n1: int, e2: int, n2: int, level: float = 0.95)
     return Estimate(difference, difference - below, difference + above)
 
 
+def risk_ratio(e1: int, n1: int, e2: int, n2: int, level: float = 0.95) -> Estimate:
+    """Return the ratio of two independent proportions with Koopman's score interval.
+
+    It behaves where there are no events: none in the first group give the ratio 0 and a finite
+    upper limit, none in the second an infinite ratio and a finite lower limit. None in either
+    say nothing: the ratio is NaN and the limits are 0 and infinity. Raises ValueError like
+    `wilson`.
+
+    References: Koopman, Biometrics 1984;40:513-517; the constrained estimate as in Miettinen and
+    Nurminen, Stat Med 1985;4:213-226.
+    """
+    _check(e1, n1, level)
+    _check(e2, n2, level)
+    z = float(ndtri(0.5 + level / 2))
+    ratio = (e1 / n1) / (e2 / n2) if e2 > 0 else math.inf if e1 > 0 else math.nan
+    # The score falls from infinity as the ratio grows, and is 0 at the estimate.
+    start = ratio if math.isfinite(ratio) and ratio > 0 else 1.0
+    low = 0.0 if e1 == 0 else _where_score_is(z, (e1, n1, e2, n2), start)
+    high = math.inf if e2 == 0 else _where_score_is(-z, (e1, n1, e2, n2), start)
+    return Estimate(ratio, low, high)
+
+
+def standardised_difference(e1: int, n1: int, e2: int, n2: int) -> float:
+    """Return the difference of two proportions in units of their common standard deviation.
+
+    It is NaN where neither proportion varies. Raises ValueError like `wilson`.
+
+    References: Austin, Stat Med 2009;28:3083-3107, for a dichotomous variable.
+    """
+    _check(e1, n1, 0.5)
+    _check(e2, n2, 0.5)
+    one, two = e1 / n1, e2 / n2
+    spread = math.sqrt((one * (1 - one) + two * (1 - two)) / 2)
+    return (one - two) / spread if spread > 0 else math.nan
+
+
 def missing_bounds(events: int, evaluable: int, eligible: int) -> Bounds:
     """Return the proportion if none, and if all, of those who could not be judged had the event.
 
@@ -69,6 +106,31 @@ def missing_bounds(events: int, evaluable: int, eligible: int) -> Bounds:
             f"got {events}, {evaluable}, {eligible}"
         )
     return Bounds(events / eligible, (events + eligible - evaluable) / eligible)
+
+
+def _where_score_is(wanted: float, counts: tuple[int, int, int, int], start: float) -> float:
+    def gap(log_ratio: float) -> float:
+        return _score(math.exp(log_ratio), counts) - wanted
+
+    inner = outer = math.log(start)
+    # From where the start lies, one of these widens until the wanted score is in between.
+    while gap(inner) < 0:
+        inner -= 1
+    while gap(outer) > 0:
+        outer += 1
+    return math.exp(brentq(gap, inner, outer, xtol=1e-14, rtol=1e-14))
+
+
+def _score(ratio: float, counts: tuple[int, int, int, int]) -> float:
+    e1, n1, e2, n2 = counts
+    a, b = ratio * (n1 + n2), ratio * n1 + e1 + n2 + ratio * e2
+    two = min(1.0, 2 * (e1 + e2) / (b + math.sqrt(max(b * b - 4 * a * (e1 + e2), 0.0))))
+    one = min(1.0, ratio * two)
+    variance = one * (1 - one) / n1 + ratio**2 * two * (1 - two) / n2
+    distance = e1 / n1 - ratio * e2 / n2
+    if variance > 0:
+        return distance / math.sqrt(variance)
+    return math.copysign(math.inf, distance) if distance else 0.0
 
 
 def _check(events: int, total: int, level: float) -> None:

@@ -5,11 +5,15 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.optimize import minimize_scalar
+from scipy.stats import norm
 
 from analytics.estimators.proportions import (
     clopper_pearson,
     missing_bounds,
     newcombe_difference,
+    risk_ratio,
+    standardised_difference,
     wilson,
 )
 from analytics.estimators.results import Estimate
@@ -55,6 +59,74 @@ def test_turning_a_difference_round_mirrors_it(one: tuple[int, int], two: tuple[
     assert forth.estimate == pytest.approx(-back.estimate)
     assert forth.low == pytest.approx(-back.high)
     assert -1 - 1e-12 <= forth.low <= forth.estimate <= forth.high <= 1 + 1e-12
+
+
+def score_by_search(ratio: float, e1: int, n1: int, e2: int, n2: int) -> float:
+    """Find the likeliest pair of proportions with a ratio by search, and return their score."""
+
+    def loss(p2: float) -> float:
+        p1 = ratio * p2
+        parts = ((e1, p1), (n1 - e1, 1 - p1), (e2, p2), (n2 - e2, 1 - p2))
+        return -sum(count * math.log(p) for count, p in parts if count)
+
+    most = min(1.0, 1 / ratio)
+    found = minimize_scalar(loss, bounds=(0, most), method="bounded", options={"xatol": 1e-13})
+    p2 = float(found.x)
+    p1 = ratio * p2
+    variance = p1 * (1 - p1) / n1 + ratio**2 * p2 * (1 - p2) / n2
+    return (e1 / n1 - ratio * e2 / n2) / math.sqrt(variance)
+
+
+few = st.integers(2, 40).flatmap(lambda n: st.tuples(st.integers(1, n - 1), st.just(n)))
+
+
+@given(few, few, st.floats(0.8, 0.99))
+def test_koopmans_limits_solve_the_score_equation(
+    one: tuple[int, int], two: tuple[int, int], level: float
+) -> None:
+    found = risk_ratio(*one, *two, level=level)
+    z = norm.ppf(0.5 + level / 2)
+    assert found.low < found.estimate < found.high
+    assert score_by_search(found.low, *one, *two) == pytest.approx(z, rel=1e-3)
+    assert score_by_search(found.high, *one, *two) == pytest.approx(-z, rel=1e-3)
+
+
+@given(counts, counts)
+def test_turning_a_ratio_of_risks_round_inverts_it(
+    one: tuple[int, int], two: tuple[int, int]
+) -> None:
+    forth, back = risk_ratio(*one, *two), risk_ratio(*two, *one)
+    assert forth.low * back.high == pytest.approx(1, rel=1e-7) or forth.low == 0
+    assert forth.high * back.low == pytest.approx(1, rel=1e-7) or forth.high == math.inf
+    if one[0] and two[0]:
+        assert forth.low <= forth.estimate <= forth.high
+
+
+def test_ratios_without_events_still_have_what_limits_they_can() -> None:
+    none_in_one, none_in_two = risk_ratio(0, 20, 3, 20), risk_ratio(3, 20, 0, 20)
+    assert (none_in_one.estimate, none_in_one.low) == (0, 0)
+    assert 1 < none_in_one.high < 1.5
+    assert none_in_two.estimate == none_in_two.high == math.inf
+    assert none_in_two.low == pytest.approx(1 / none_in_one.high)
+    neither = risk_ratio(0, 20, 0, 20)
+    assert math.isnan(neither.estimate)
+    assert (neither.low, neither.high) == (0, math.inf)
+
+
+def test_where_all_have_the_event_the_ratio_is_one_within_limits() -> None:
+    found = risk_ratio(20, 20, 20, 20)
+    assert found.estimate == 1
+    # The score against a ratio r above 1 is that of 20 of 20 against 1/r: n (r - 1) = z squared.
+    assert found.high == pytest.approx(1 + norm.ppf(0.975) ** 2 / 20)
+    assert found.low == pytest.approx(1 / found.high)
+
+
+def test_a_standardised_difference_is_in_units_of_the_common_spread() -> None:
+    # Own arithmetic: (0.3 - 0.2) / sqrt((0.21 + 0.16) / 2).
+    assert standardised_difference(30, 100, 10, 50) == pytest.approx(0.1 / math.sqrt(0.185))
+    assert standardised_difference(10, 50, 30, 100) == pytest.approx(-0.1 / math.sqrt(0.185))
+    assert math.isnan(standardised_difference(0, 10, 0, 20))
+    assert math.isnan(standardised_difference(10, 10, 0, 20))
 
 
 @given(st.integers(1, 300), st.data())
@@ -105,8 +177,22 @@ def test_a_level_in_per_cent_is_refused(level: float) -> None:
     for interval in (wilson, clopper_pearson):
         with pytest.raises(ValueError, match="the level must lie between 0 and 1"):
             interval(1, 20, level=level)
-    with pytest.raises(ValueError, match="the level must lie between 0 and 1"):
-        newcombe_difference(1, 20, 2, 20, level=level)
+    for compared in (newcombe_difference, risk_ratio):
+        with pytest.raises(ValueError, match="the level must lie between 0 and 1"):
+            compared(1, 20, 2, 20, level=level)
+
+
+@pytest.mark.parametrize("compared", [newcombe_difference, risk_ratio, standardised_difference])
+def test_neither_group_may_be_empty_or_have_more_events_than_people(
+    compared: Callable[..., object],
+) -> None:
+    for bad, words in (
+        ((0, 0, 1, 20), "the total must be above 0"),
+        ((1, 20, 0, 0), "the total must be above 0"),
+        ((1, 20, 21, 20), "events must lie between 0 and 20"),
+    ):
+        with pytest.raises(ValueError, match=words):
+            compared(*bad)
 
 
 @pytest.mark.parametrize("counts", [(5, 4, 10), (1, 11, 10), (0, 0, 0), (-1, 4, 10)])
