@@ -1,9 +1,17 @@
 """Checks that every estimator makes of what it is given."""
 
+import math
+from typing import Any
+
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-Floats = NDArray[np.float64]
+Floats = NDArray[np.floating[Any]]
+Codes = NDArray[np.intp]
+
+# Whole times are counted day by day as long as there are not many more days than subjects.
+DAYS_BEYOND = 20_000
 
 
 def as_times(values: ArrayLike, name: str) -> Floats:
@@ -14,9 +22,10 @@ def as_times(values: ArrayLike, name: str) -> Floats:
     times = as_numbers(values, name)
     if times.ndim != 1 or times.size == 0:
         raise ValueError(f"{name} must be a list with at least one value")
-    if not np.isfinite(times).all():
+    least = float(times.min())
+    if not (math.isfinite(least) and math.isfinite(times.max())):
         raise ValueError(f"{name} must not hold missing or infinite values")
-    if (times < 0).any():
+    if least < 0:
         raise ValueError(f"{name} must not be negative")
     return times
 
@@ -26,12 +35,30 @@ def as_codes(values: ArrayLike, times: Floats, name: str) -> NDArray[np.int_]:
 
     Raises ValueError when there are more or fewer than times, or another value among them.
     """
-    codes = as_numbers(values, name)
+    codes = np.asarray(values)
+    if codes.dtype.kind not in "bui":
+        codes = as_numbers(values, name)
     if codes.shape != times.shape:
         raise ValueError(f"durations has {times.size} values, {name} has {codes.size}")
-    if not np.isfinite(codes).all() or (codes != np.floor(codes)).any() or (codes < 0).any():
+    if codes.dtype.kind == "b":
+        return codes.astype(int)
+    whole = codes.dtype.kind in "ui" or (
+        np.isfinite(codes).all() and (codes == np.floor(codes)).all()
+    )
+    if not whole or codes.min() < 0:
         raise ValueError(f"{name} must hold whole numbers from 0 on, and none missing")
-    return codes.astype(int)
+    return codes.astype(int, copy=False)
+
+
+def as_observed(values: ArrayLike, times: Floats) -> NDArray[np.int_]:
+    """Return 1 for each time at which the event came, 0 where it was only not yet seen.
+
+    Raises ValueError when there are more or fewer than times, or another value among them.
+    """
+    happened = as_codes(values, times, "observed")
+    if happened.max() > 1:
+        raise ValueError("observed must hold only 0 and 1 (or False and True)")
+    return happened
 
 
 def as_entries(entry: ArrayLike, times: Floats) -> Floats:
@@ -45,6 +72,34 @@ def as_entries(entry: ArrayLike, times: Floats) -> Floats:
     if (entered >= times).any():
         raise ValueError("each entry must be before its duration")
     return entered
+
+
+def as_groups(values: ArrayLike, size: int, name: str) -> tuple[Codes, pd.Index]:
+    """Return the place of each label among the distinct labels, and these, ascending.
+
+    Raises ValueError when there are more or fewer than `size`, or a label is missing.
+    """
+    labels = values if isinstance(values, pd.Series | pd.Index) else np.asarray(values)
+    if labels.ndim != 1 or len(labels) != size:
+        raise ValueError(f"durations has {size} values, {name} has {len(labels)}")
+    if isinstance(labels, np.ndarray) and labels.dtype.kind in "ui":
+        found = _small_numbers(labels)
+        if found is not None:
+            return found
+    codes, distinct = pd.factorize(labels, sort=True)
+    if (codes < 0).any():
+        raise ValueError(f"{name} must not hold missing values")
+    return codes, pd.Index(distinct)
+
+
+def _small_numbers(labels: NDArray[np.integer]) -> tuple[Codes, pd.Index] | None:
+    if labels.size == 0 or labels.min() < 0 or labels.max() > labels.size + 100:
+        return None
+    present = np.flatnonzero(np.bincount(labels))
+    codes = labels.astype(np.intp, copy=False)
+    if present.size != present[-1] + 1:
+        codes = np.searchsorted(present, codes)
+    return codes, pd.Index(present)
 
 
 def as_numbers(values: ArrayLike, name: str) -> Floats:
@@ -67,8 +122,23 @@ def check_level(level: float) -> None:
         raise ValueError(f"the level must lie between 0 and 1, got {level}")
 
 
-def sum_at(place: NDArray[np.intp], weights: ArrayLike, size: int) -> Floats:
+def line_of(times: Floats) -> tuple[Floats, Codes]:
+    """Return points of time, ascending, and the place of each of the times among them.
+
+    Where the times are whole numbers, the points are all whole numbers up to the last, so that
+    nothing is sorted; then there can be points at which no time lies.
+    """
+    last = float(times.max())
+    if last <= times.size + DAYS_BEYOND:
+        days = times.astype(np.intp)
+        if (days == times).all():
+            return np.arange(int(last) + 1, dtype=float), days
+    points, place = np.unique(times, return_inverse=True)
+    return points, place
+
+
+def sum_at(place: Codes, weights: ArrayLike, size: int) -> Floats:
     """Return the sum of the weights that fall at each of `size` places."""
     return np.bincount(place, weights=np.asarray(weights, dtype=float), minlength=size).astype(
-        float
+        float, copy=False
     )

@@ -1,21 +1,28 @@
-"""Right-censored survival by the product limit."""
+"""Right-censored survival by the product limit, and its comparison."""
+
+import math
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import ndtri
+from scipy.special import chdtrc, ndtri
 
 from analytics.estimators.inputs import (
+    Codes,
     Floats,
-    as_codes,
     as_entries,
+    as_groups,
     as_numbers,
+    as_observed,
     as_times,
     check_level,
+    line_of,
     sum_at,
 )
+from analytics.estimators.results import GroupTest, Mean
 
 ROUNDING = 1e-12
+COLUMNS = pd.Index(["at_risk", "events", "censored", "survival", "std_error", "low", "high"])
 
 
 def kaplan_meier(
@@ -34,24 +41,15 @@ def kaplan_meier(
     References: Kaplan and Meier 1958; Greenwood 1926; Kalbfleisch and Prentice 1980 (log-log).
     """
     check_level(level)
-    times, happened, entered, weight = _inputs(durations, observed, entry, weights)
-    points, at_risk, events, censored = _counts(times, happened, entered, weight)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        survival = np.cumprod(1 - np.where(at_risk > 0, events / at_risk, 0.0))
-        terms = np.where(events > 0, events / (at_risk * (at_risk - events)), 0.0)
-        spread = np.cumsum(terms)
-        std_error = survival * np.sqrt(spread)
+    times = as_times(durations, "durations")
+    happened = as_observed(observed, times)
+    entered = None if entry is None else as_entries(entry, times)
+    weight = None if weights is None else _as_weights(weights, times)
+    points, at_risk, events, leaving = _counts(times, happened, entered, weight)
+    survival, std_error = _product_limit(at_risk, events)
     low, high = log_log_limits(survival, std_error, level)
-    columns = {
-        "at_risk": at_risk,
-        "events": events,
-        "censored": censored,
-        "survival": survival,
-        "std_error": std_error,
-        "low": low,
-        "high": high,
-    }
-    return pd.DataFrame(columns, index=pd.Index(points, name="time"))
+    values = np.array([at_risk, events, leaving - events, survival, std_error, low, high])
+    return pd.DataFrame(values.T, pd.Index(points, name="time"), COLUMNS, copy=False)
 
 
 def log_log_limits(share: Floats, std_error: Floats, level: float) -> tuple[Floats, Floats]:
@@ -65,38 +63,165 @@ def log_log_limits(share: Floats, std_error: Floats, level: float) -> tuple[Floa
     z = float(ndtri(0.5 + level / 2))
     inside = (share > ROUNDING) & (share < 1 - ROUNDING) & np.isfinite(std_error)
     safe = np.where(inside, share, 0.5)
-    spread = np.where(inside, std_error, 0.0) / (safe * np.abs(np.log(safe)))
-    low = np.where(inside, safe ** np.exp(z * spread), share)
-    high = np.where(inside, safe ** np.exp(-z * spread), share)
+    log = np.log(safe)
+    ratio = np.exp(z / (-safe * log) * np.where(inside, std_error, 0.0))
+    low = np.where(inside, np.exp(log * ratio), share)
+    high = np.where(inside, np.exp(log / ratio), share)
     return low, high
 
 
-def _inputs(
-    durations: ArrayLike, observed: ArrayLike, entry: ArrayLike | None, weights: ArrayLike | None
-) -> tuple[Floats, NDArray[np.bool_], Floats, Floats]:
+def rmst(durations: ArrayLike, observed: ArrayLike, horizon: float, level: float = 0.95) -> Mean:
+    """Return the mean time without the event up to a horizon, in the unit of the durations.
+
+    It is the area under the product-limit curve; the interval is estimate and standard error on
+    the plain scale. Raises ValueError on bad input, and where the curve is not known up to the
+    horizon because the last subject was censored before it.
+
+    References: Irwin 1949; variance as in Klein and Moeschberger 2003, section 4.5.
+    """
+    check_level(level)
     times = as_times(durations, "durations")
-    happened = as_codes(observed, times, "observed")
-    if (happened > 1).any():
-        raise ValueError("observed must hold only 0 and 1 (or False and True)")
-    entered = np.full(times.shape, -np.inf) if entry is None else as_entries(entry, times)
-    weight = np.ones(times.shape) if weights is None else as_numbers(weights, "weights")
+    happened = as_observed(observed, times)
+    if not (
+        isinstance(horizon, int | float | np.number) and math.isfinite(horizon) and horizon > 0
+    ):
+        raise ValueError(f"the horizon must be above 0, got {horizon}")
+    points, at_risk, events, _ = _counts(times, happened, None, None)
+    survival, _ = _product_limit(at_risk, events)
+    if horizon > points[-1] and survival[-1] > 0:
+        raise ValueError(
+            f"the curve is known up to {points[-1]:g} only, which is before the horizon {horizon:g}"
+        )
+    inside = points < horizon
+    edges = np.concatenate([[0.0], points[inside], [float(horizon)]])
+    areas = np.diff(edges) * np.concatenate([[1.0], survival[inside]])
+    after = areas[::-1].cumsum()[::-1][1:]
+    n, d = at_risk[inside], events[inside]
+    # Where all have the event there is no area after it.
+    terms = d / np.where(n > d, n * (n - d), np.inf)
+    mean, std_error = float(areas.sum()), math.sqrt(float(after**2 @ terms))
+    half = float(ndtri(0.5 + level / 2)) * std_error
+    return Mean(mean, mean - half, mean + half, std_error)
+
+
+def logrank(
+    durations: ArrayLike,
+    observed: ArrayLike,
+    groups: ArrayLike,
+    strata: ArrayLike | None = None,
+    rho: float = 0.0,
+) -> GroupTest:
+    """Test that the groups have one survival curve, within strata if these are given.
+
+    The statistic is chi-squared with one degree of freedom less than there are groups with
+    somebody at risk at an event. `rho` above 0 weights each event by the curve of all before it,
+    raised to that power, so that early events count more. Without an event, or where no two
+    groups are ever at risk together, the statistic is 0 and p_value 1. Raises ValueError on bad
+    input and on fewer than two groups.
+
+    References: Mantel 1966 (hypergeometric variance); Harrington and Fleming 1982 (rho).
+    """
+    times = as_times(durations, "durations")
+    happened = as_observed(observed, times)
+    group, labels = as_groups(groups, times.size, "groups")
+    if labels.size < 2:
+        raise ValueError("a comparison needs at least two groups")
+    seen, expected = np.zeros(labels.size), np.zeros(labels.size)
+    gap, variance = np.zeros(labels.size), np.zeros((labels.size, labels.size))
+    for rows in parts_of(strata, times.size):
+        events, at_risk = _by_group(times[rows], happened[rows], group[rows], labels.size)
+        foreseen, weight, spread = _expected(events, at_risk, rho)
+        seen += events.sum(axis=0)
+        expected += foreseen.sum(axis=0)
+        gap += weight @ (events - foreseen)
+        variance += spread
+    statistic, df, p_value = quadratic_form(gap, variance)
+    frame = pd.DataFrame({"observed": seen, "expected": expected}, labels)
+    return GroupTest(statistic, df, p_value, frame)
+
+
+def quadratic_form(gap: Floats, variance: Floats) -> tuple[float, int, float]:
+    """Return the chi-squared statistic of scores that add up to 0, its freedom and probability.
+
+    The freedom is the rank of the variance. Where that is 0, nothing could be compared: the
+    statistic is 0 with one degree less than there are scores, and the probability 1.
+    """
+    values, vectors = np.linalg.eigh(variance)
+    kept = values > 1e-9 * max(values[-1], 1e-30)
+    if values[-1] <= ROUNDING:
+        return 0.0, gap.size - 1, 1.0
+    along = gap @ vectors[:, kept]
+    statistic, df = float(along**2 @ (1 / values[kept])), int(kept.sum())
+    return statistic, df, float(chdtrc(df, statistic))
+
+
+def parts_of(strata: ArrayLike | None, size: int) -> list[slice] | list[Codes]:
+    """Return the rows of each stratum; all rows where there are no strata.
+
+    Raises ValueError unless there is one stratum for each row, and none missing.
+    """
+    if strata is None:
+        return [slice(None)]
+    codes, _ = as_groups(strata, size, "strata")
+    order = np.argsort(codes, kind="stable")
+    return np.split(order, np.cumsum(np.bincount(codes))[:-1])
+
+
+def _as_weights(weights: ArrayLike, times: Floats) -> Floats:
+    weight = as_numbers(weights, "weights")
     if weight.shape != times.shape or not np.isfinite(weight).all() or (weight < 0).any():
         raise ValueError("weights must be finite, not negative, and one for each duration")
-    return times, happened.astype(bool), entered, weight
+    return weight
 
 
 def _counts(
-    times: Floats, happened: NDArray[np.bool_], entered: Floats, weight: Floats
+    times: Floats, happened: NDArray[np.int_], entered: Floats | None, weight: Floats | None
 ) -> tuple[Floats, Floats, Floats, Floats]:
-    points, place = np.unique(times, return_inverse=True)
-    events = sum_at(place, weight * happened, points.size)
-    leaving = sum_at(place, weight, points.size)
+    points, place = line_of(times)
+    cell, size = 2 * place + happened, 2 * points.size
+    count = np.bincount(cell, minlength=size).reshape(-1, 2)
+    kept = np.flatnonzero(count.any(axis=1))
+    weighed = count if weight is None else sum_at(cell, weight, size).reshape(-1, 2)
+    points, events = points[kept], weighed[kept, 1].astype(float)
+    leaving = weighed[kept, 0] + events
     at_risk = leaving[::-1].cumsum()[::-1]
-    if not np.isneginf(entered).all():
+    if entered is not None:
         # Those who have not entered before a time are not at risk at it.
         order = np.argsort(entered)
-        summed = np.concatenate([[0.0], np.cumsum(weight[order])])
+        ordered = np.ones(times.size) if weight is None else weight[order]
+        summed = np.concatenate([[0.0], np.cumsum(ordered)])
         before = np.searchsorted(entered[order], points, side="left")
         # Whoever leaves at a time was at risk at it, whatever the rounding of the weights.
         at_risk = np.maximum(at_risk - (summed[-1] - summed[before]), leaving)
-    return points, at_risk, events, leaving - events
+    return points, at_risk, events, leaving
+
+
+def _product_limit(at_risk: Floats, events: Floats) -> tuple[Floats, Floats]:
+    left = at_risk - events
+    # Only a subject without weight can find nobody at risk; then nothing happens to the curve.
+    risk = np.where(at_risk > 0, at_risk, 1.0)
+    survival = np.cumprod(1 - events / risk)
+    spread = np.cumsum(events / (risk * np.where(left > 0, left, np.inf)))
+    return survival, np.where(survival > 0, survival * np.sqrt(spread), np.nan)
+
+
+def _by_group(
+    times: Floats, happened: NDArray[np.int_], group: Codes, size: int
+) -> tuple[Floats, Floats]:
+    """Return events and numbers at risk, a row for each time with an event."""
+    points, place = line_of(times)
+    cell = 2 * (place * size + group) + happened
+    cells = np.bincount(cell, minlength=2 * size * points.size).reshape(-1, size, 2)
+    at_risk = cells.sum(axis=2)[::-1].cumsum(axis=0)[::-1]
+    kept = np.flatnonzero(cells[:, :, 1].any(axis=1))
+    return cells[kept, :, 1].astype(float), at_risk[kept].astype(float)
+
+
+def _expected(events: Floats, at_risk: Floats, rho: float) -> tuple[Floats, Floats, Floats]:
+    n, d = at_risk.sum(axis=1), events.sum(axis=1)
+    survival = np.cumprod(1 - d / n)
+    weight = np.concatenate([[1.0], survival[:-1]])[: d.size] ** rho
+    share = at_risk / n[:, None]
+    terms = weight**2 * d * (n - d) / np.maximum(n - 1, 1)
+    variance = np.diag(terms @ share) - (share * terms[:, None]).T @ share
+    return d[:, None] * share, weight, variance

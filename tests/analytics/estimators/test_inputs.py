@@ -2,7 +2,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analytics.estimators.inputs import as_codes, as_entries, as_numbers, as_times, check_level
+from analytics.estimators.inputs import (
+    as_codes,
+    as_entries,
+    as_groups,
+    as_numbers,
+    as_observed,
+    as_times,
+    check_level,
+    line_of,
+)
 
 
 def test_times_may_come_as_a_list_a_series_or_a_nullable_column() -> None:
@@ -59,3 +68,52 @@ def test_a_missing_number_is_passed_on() -> None:
 def test_a_level_outside_nought_and_one_is_refused(level: float) -> None:
     with pytest.raises(ValueError, match="the level must lie between 0 and 1"):
         check_level(level)
+
+
+def test_whole_times_are_counted_day_by_day_and_others_are_sorted() -> None:
+    points, place = line_of(np.array([3.0, 1.0, 3.0]))
+    assert points.tolist() == [0, 1, 2, 3]
+    assert place.tolist() == [3, 1, 3]
+    for times, distinct in (([3.5, 1.0, 3.5], [1.0, 3.5]), ([1e9, 1.0, 1e9], [1.0, 1e9])):
+        points, place = line_of(np.array(times))
+        assert points.tolist() == distinct
+        assert place.tolist() == [1, 0, 1]
+
+
+@pytest.mark.parametrize("given", [[0, 2], [0.0, 3.0]])
+def test_what_was_observed_is_yes_or_no(given: list[float]) -> None:
+    with pytest.raises(ValueError, match="observed must hold only 0 and 1"):
+        as_observed(given, np.array([1.0, 2.0]))
+
+
+@pytest.mark.parametrize(
+    ("labels", "codes", "distinct"),
+    [
+        ([5, 2, 5], [1, 0, 1], [2, 5]),
+        ([0, 2, 1], [0, 2, 1], [0, 1, 2]),
+        ([-1, 7, -1], [0, 1, 0], [-1, 7]),
+        (["plate", "hook", "plate"], [1, 0, 1], ["hook", "plate"]),
+        (pd.Series(["b", "a", "b"], dtype="category"), [1, 0, 1], ["a", "b"]),
+        ([True, False, True], [1, 0, 1], [False, True]),
+    ],
+)
+def test_groups_may_have_any_labels(
+    labels: list[object], codes: list[int], distinct: list[object]
+) -> None:
+    found, names = as_groups(labels, 3, "groups")  # type: ignore[arg-type]  # any label
+    assert found.tolist() == codes
+    assert names.tolist() == distinct
+
+
+@pytest.mark.parametrize(
+    ("labels", "words"),
+    [
+        ([1, 2], "durations has 3 values, groups has 2"),
+        (["a", None, "b"], "groups must not hold missing values"),
+        ([1.0, np.nan, 2.0], "groups must not hold missing values"),
+        (pd.array(["a", pd.NA, "b"], dtype="string"), "groups must not hold missing values"),
+    ],
+)
+def test_groups_that_do_not_fit_are_refused(labels: list[object], words: str) -> None:
+    with pytest.raises(ValueError, match=words):
+        as_groups(labels, 3, "groups")  # type: ignore[arg-type]  # wrong on purpose

@@ -1,9 +1,18 @@
+import itertools
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analytics.estimators.survival import kaplan_meier, log_log_limits
+from analytics.estimators.survival import (
+    kaplan_meier,
+    log_log_limits,
+    logrank,
+    parts_of,
+    quadratic_form,
+    rmst,
+)
 
 subjects = st.lists(st.tuples(st.integers(0, 30), st.booleans()), min_size=1, max_size=60)
 
@@ -119,3 +128,150 @@ def test_limits_of_a_certain_share_are_the_share() -> None:
     low, high = log_log_limits(np.array([0.0, 0.5, 1.0]), np.array([np.nan, 0.1, 0.0]), 0.95)
     assert low[[0, 2]].tolist() == high[[0, 2]].tolist() == [0.0, 1.0]
     assert low[1] < 0.5 < high[1]
+
+
+def test_times_with_broken_days_have_the_same_curve_as_whole_ones() -> None:
+    days, happened = np.array([3, 1, 1, 7, 12, 3, 9]), [1, 0, 1, 1, 0, 0, 1]
+    whole, broken = kaplan_meier(days, happened), kaplan_meier(days / 8 + 0.0625, happened)
+    assert list(broken.index) == [day / 8 + 0.0625 for day in whole.index]
+    assert broken.to_numpy() == pytest.approx(whole.to_numpy())
+
+
+def area_by_hand(rows: list[tuple[int, bool]], horizon: float) -> tuple[float, float]:
+    """Add up the area under the curve in strips, and its variance by areas left after each time."""
+
+    def area(start: float) -> float:
+        edges = [start, *(t for t in curve if start < t < horizon), horizon]
+        return sum(
+            (b - a) * min([s for t, (_, s) in curve.items() if t <= a], default=1.0)
+            for a, b in itertools.pairwise(edges)
+        )
+
+    curve = by_hand([(-1.0, time, happened) for time, happened in rows])
+    variance = 0.0
+    for time, (at_risk, _) in curve.items():
+        events = sum(end == time and happened for end, happened in rows)
+        if events < at_risk and time < horizon:
+            variance += area(time) ** 2 * events / (at_risk * (at_risk - events))
+    return area(0.0), variance**0.5
+
+
+@given(st.lists(st.tuples(st.integers(1, 30), st.booleans()), min_size=1, max_size=40), st.data())
+def test_the_restricted_mean_is_the_area_in_strips(
+    rows: list[tuple[int, bool]], data: st.DataObject
+) -> None:
+    horizon = data.draw(st.floats(0.5, max(time for time, _ in rows)))
+    found = rmst(*zip(*rows, strict=True), horizon)
+    mean, std_error = area_by_hand(rows, horizon)
+    assert found.estimate == pytest.approx(mean, abs=1e-9)
+    assert found.std_error == pytest.approx(std_error, abs=1e-9)
+    assert found.low <= found.estimate <= found.high <= horizon + 2 * found.std_error + 1e-9
+
+
+def test_without_censoring_the_restricted_mean_is_a_plain_mean() -> None:
+    times = np.array([2, 2, 3, 5, 8, 8, 13])
+    found = rmst(times, np.ones(7), 8)
+    cut = np.minimum(times, 8)
+    assert found.estimate == pytest.approx(cut.mean())
+    assert found.std_error == pytest.approx(cut.std() / np.sqrt(7))
+
+
+def test_a_restricted_mean_may_go_beyond_the_last_event_only_at_zero() -> None:
+    assert rmst([1, 3], [1, 1], 10).estimate == 2
+    with pytest.raises(ValueError, match="known up to 3 only, which is before the horizon 10"):
+        rmst([1, 3], [1, 0], 10)
+
+
+@pytest.mark.parametrize("horizon", [0, -1, np.nan, np.inf, "a year", None])
+def test_a_horizon_that_cannot_be_is_refused(horizon: object) -> None:
+    with pytest.raises(ValueError, match="the horizon must be above 0"):
+        rmst([1, 3], [1, 0], horizon)  # type: ignore[arg-type]  # wrong on purpose
+
+
+grouped = st.lists(
+    st.tuples(st.integers(0, 15), st.booleans(), st.integers(0, 3), st.integers(0, 2)),
+    min_size=2,
+    max_size=60,
+).filter(lambda rows: len({row[2] for row in rows}) > 1)
+Grouped = list[tuple[int, bool, int, int]]
+
+
+def logrank_by_hand(rows: Grouped, labels: list[int], rho: float) -> tuple[list[float], float]:
+    """Go through strata and event times one by one: expected events and the statistic."""
+    size = len(labels)
+    expected, gap, variance = np.zeros(size), np.zeros(size), np.zeros((size, size))
+    for stratum in {row[3] for row in rows}:
+        inside, share = [row for row in rows if row[3] == stratum], 1.0
+        for time in sorted({row[0] for row in inside if row[1]}):
+            n = np.array([sum(r[0] >= time and r[2] == one for r in inside) for one in labels])
+            d = np.array([sum(r[:3] == (time, True, one) for r in inside) for one in labels])
+            part = n / n.sum()
+            expected += d.sum() * part
+            gap += share**rho * (d - d.sum() * part)
+            if n.sum() > 1:
+                factor = share ** (2 * rho) * d.sum() * (n.sum() - d.sum()) / (n.sum() - 1)
+                variance += factor * (np.diag(part) - np.outer(part, part))
+            share *= 1 - d.sum() / n.sum()
+    return expected.tolist(), float(gap @ np.linalg.pinv(variance, 1e-9, hermitian=True) @ gap)
+
+
+@given(grouped, st.sampled_from([0.0, 1.0]))
+def test_the_logrank_is_that_of_a_loop_over_strata_and_times(rows: Grouped, rho: float) -> None:
+    times, happened, groups, strata = zip(*rows, strict=True)
+    found = logrank(times, happened, groups, strata, rho=rho)
+    expected, statistic = logrank_by_hand(rows, sorted(set(groups)), rho)
+    assert found.frame["expected"].to_list() == pytest.approx(expected)
+    assert found.statistic == pytest.approx(statistic, abs=1e-8)
+    assert found.frame["observed"].sum() == sum(happened)
+    assert 0 <= found.p_value <= 1
+
+
+@given(grouped)
+def test_names_of_groups_do_not_change_the_test(rows: Grouped) -> None:
+    times, happened, groups, _ = zip(*rows, strict=True)
+    named = logrank(times, happened, ["dcba"[group] for group in groups])
+    plain = logrank(times, happened, groups)
+    assert named.statistic == pytest.approx(plain.statistic, abs=1e-9)
+    assert named.df == plain.df
+
+
+def test_a_group_that_empties_before_the_first_event_takes_no_part() -> None:
+    times, happened = [1, 1, 5, 6, 7, 8], [0, 0, 1, 1, 0, 1]
+    with_it = logrank(times, happened, ["c", "c", "a", "b", "a", "b"])
+    without = logrank(times[2:], happened[2:], ["a", "b", "a", "b"])
+    assert with_it.statistic == pytest.approx(without.statistic)
+    assert with_it.df == without.df == 1
+    assert with_it.frame.loc["c"].to_list() == [0, 0]
+
+
+def test_without_an_event_there_is_no_difference() -> None:
+    found = logrank([1, 2, 3], [0, 0, 0], [1, 2, 3])
+    assert (found.statistic, found.df, found.p_value) == (0, 2, 1)
+
+
+def test_groups_that_are_never_at_risk_together_cannot_be_compared() -> None:
+    found = logrank([1, 2, 8, 9], [1, 1, 1, 1], list("aabb"), strata=list("aabb"))
+    assert (found.statistic, found.p_value) == (0, 1)
+
+
+def test_bad_groups_are_refused_in_words() -> None:
+    with pytest.raises(ValueError, match="a comparison needs at least two groups"):
+        logrank([1, 2], [1, 1], [1, 1])
+    with pytest.raises(ValueError, match="durations has 2 values, groups has 3"):
+        logrank([1, 2], [1, 1], [1, 2, 1])
+    with pytest.raises(ValueError, match="strata must not hold missing values"):
+        logrank([1, 2], [1, 1], [1, 2], strata=["a", None])
+    with pytest.raises(ValueError, match="durations must not be negative"):
+        logrank([-1, 2], [1, 1], [1, 2])
+
+
+def test_scores_in_fewer_directions_have_less_freedom() -> None:
+    variance = np.array([[2.0, -2.0, 0.0], [-2.0, 2.0, 0.0], [0.0, 0.0, 0.0]])
+    statistic, df, p_value = quadratic_form(np.array([2.0, -2.0, 0.0]), variance)
+    assert (statistic, df) == (pytest.approx(2.0), 1)
+    assert p_value == pytest.approx(0.1573, abs=5e-5)
+
+
+def test_strata_part_the_rows() -> None:
+    assert [rows.tolist() for rows in parts_of([2, 1, 2], 3)] == [[1], [0, 2]]  # type: ignore[union-attr]
+    assert parts_of(None, 3) == [slice(None)]
