@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.stats import quantile_test
 
-from analytics.estimators.inputs import as_numbers, check_level
+from analytics.estimators.inputs import Floats, as_numbers, check_level
 
 
 @dataclass(frozen=True)
@@ -65,6 +65,6 @@ def median_interval(values: ArrayLike, level: float = 0.95) -> Middle | None:
     return Middle(known.size, float(np.median(known)), *pair)
 
 
-def _known(values: ArrayLike) -> "np.ndarray[tuple[int, ...], np.dtype[np.float64]]":
+def _known(values: ArrayLike) -> Floats:
     numbers = as_numbers(values, "values")
     return numbers[~np.isnan(numbers)]

@@ -79,20 +79,6 @@ def risk_ratio(e1: int, n1: int, e2: int, n2: int, level: float = 0.95) -> Estim
     return Estimate(ratio, low, high)
 
 
-def standardised_difference(e1: int, n1: int, e2: int, n2: int) -> float:
-    """Return the difference of two proportions in units of their common standard deviation.
-
-    It is NaN where neither proportion varies. Raises ValueError like `wilson`.
-
-    References: Austin, Stat Med 2009;28:3083-3107, for a dichotomous variable.
-    """
-    _check(e1, n1, 0.5)
-    _check(e2, n2, 0.5)
-    one, two = e1 / n1, e2 / n2
-    spread = math.sqrt((one * (1 - one) + two * (1 - two)) / 2)
-    return (one - two) / spread if spread > 0 else math.nan
-
-
 def missing_bounds(events: int, evaluable: int, eligible: int) -> Bounds:
     """Return the proportion if none, and if all, of those who could not be judged had the event.
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import gammaincinv
 
-from analytics.estimators.inputs import as_numbers, check_level
+from analytics.estimators.inputs import Floats, as_numbers, check_level
 from analytics.estimators.proportions import clopper_pearson
 from analytics.estimators.results import Estimate
 
@@ -80,7 +80,7 @@ def _gamma(mean: float, variance: float, tail: float) -> float:
 
 def _strata(
     events: ArrayLike, sizes: ArrayLike, weights: ArrayLike
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+) -> tuple[Floats, Floats, Floats]:
     counts = as_numbers(events, "events")
     at_risk = as_numbers(sizes, "person_time_or_n")
     standard = as_numbers(weights, "weights")

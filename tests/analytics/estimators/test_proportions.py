@@ -13,7 +13,6 @@ from analytics.estimators.proportions import (
     missing_bounds,
     newcombe_difference,
     risk_ratio,
-    standardised_difference,
     wilson,
 )
 from analytics.estimators.results import Estimate
@@ -121,14 +120,6 @@ def test_where_all_have_the_event_the_ratio_is_one_within_limits() -> None:
     assert found.low == pytest.approx(1 / found.high)
 
 
-def test_a_standardised_difference_is_in_units_of_the_common_spread() -> None:
-    # Own arithmetic: (0.3 - 0.2) / sqrt((0.21 + 0.16) / 2).
-    assert standardised_difference(30, 100, 10, 50) == pytest.approx(0.1 / math.sqrt(0.185))
-    assert standardised_difference(10, 50, 30, 100) == pytest.approx(-0.1 / math.sqrt(0.185))
-    assert math.isnan(standardised_difference(0, 10, 0, 20))
-    assert math.isnan(standardised_difference(10, 10, 0, 20))
-
-
 @given(st.integers(1, 300), st.data())
 def test_bounds_hold_every_rate_that_the_missing_could_make(
     eligible: int, data: st.DataObject
@@ -182,7 +173,7 @@ def test_a_level_in_per_cent_is_refused(level: float) -> None:
             compared(1, 20, 2, 20, level=level)
 
 
-@pytest.mark.parametrize("compared", [newcombe_difference, risk_ratio, standardised_difference])
+@pytest.mark.parametrize("compared", [newcombe_difference, risk_ratio])
 def test_neither_group_may_be_empty_or_have_more_events_than_people(
     compared: Callable[..., object],
 ) -> None:
