@@ -90,14 +90,16 @@ def _reasons(
     ended = cases["status_on"].to_numpy() <= due
     status = cases["patient_status"].to_numpy()
     absent = "not_seen" if applied.definition.rule == "complication" else "no_film"
+    unknown = applied.verdicts["unknown"].to_numpy()
     reason = np.select(
         [
+            unknown != "",
             applied.verdicts["event_on"].to_numpy() > closes,
             ended & (status == "withdrawn"),
             ended & (status == "moved"),
             closes >= cutoff.to_numpy(),
         ],
-        ["between", "withdrawn", "moved", "window_open"],
+        [unknown, "between", "withdrawn", "moved", "window_open"],
         default=absent,
     ).astype(object)
     return np.where(never == "", reason, never)
@@ -119,4 +121,25 @@ def times(applied: Applied, cases: pd.DataFrame) -> pd.DataFrame:
     usable = (verdicts["not_evaluable"].to_numpy() == "") & ~np.isnat(end)
     days = (end - cases["performed_on"].to_numpy()) / np.timedelta64(1, "D")
     columns = {"days": np.maximum(days[usable], 0.0), "cause": cause[usable]}
+    return pd.DataFrame(columns, index=cases.index[usable])
+
+
+def intervals(applied: Applied, cases: pd.DataFrame) -> pd.DataFrame:
+    """Return for each judged case the days between which its event lies: (left, right].
+
+    `left` is the last day known to be without the event, 0 where there is none; `right` the day on
+    which it was found, infinite where it was not, or where a competing event came first. Equal ends
+    are an event known to the day. Cases about which nothing is known are left out.
+    """
+    verdicts = applied.verdicts
+    event, competing, seen = (
+        verdicts[name].to_numpy() for name in ("event_on", "competing_on", "seen_until")
+    )
+    operated = cases["performed_on"].to_numpy()
+    happened = ~np.isnat(event) & ~(competing < event)
+    usable = (verdicts["not_evaluable"].to_numpy() == "") & (happened | ~np.isnat(seen))
+    left = np.where(np.isnat(seen), 0.0, (seen - operated) / np.timedelta64(1, "D"))
+    right = np.where(happened, (event - operated) / np.timedelta64(1, "D"), np.inf)
+    right = np.maximum(right, 0.0)
+    columns = {"left": np.clip(left, 0.0, right)[usable], "right": right[usable]}
     return pd.DataFrame(columns, index=cases.index[usable])

@@ -1,5 +1,7 @@
 """One case's verdict in one sentence, with the numbers that decided it."""
 
+from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
 import pandas as pd
@@ -12,10 +14,18 @@ UNITS = {
     "side_difference_mm": "mm above the other side",
     "side_ratio_pct": "% above the other side",
 }
-HELD = {"united": "Not united", "complication": "No event"}
-HAPPENED = {"united": "United"}
-UNSEEN = {"united": "No film was judged for union", "complication": "Not seen since the operation"}
-COMPETING = {"revision": "a revision fixation came first, on", "death": "the patient died on"}
+SIX_MONTHS = ("nonunion", "delayed_union")
+HELD = dict.fromkeys(("united", *SIX_MONTHS), "Not united")
+HAPPENED = {"united": "United", "delayed_union": "United after 6 months,"}
+UNSEEN = {
+    **dict.fromkeys(("united", *SIX_MONTHS), "No film was judged for union"),
+    "complication": "Not seen since the operation",
+}
+COMPETING = {
+    "revision": "a revision fixation came first, on",
+    "removal": "the implant was removed first, on",
+    "death": "the patient died on",
+}
 
 
 def verdict_sentence(applied: Applied, procedure_id: int) -> str:
@@ -23,65 +33,108 @@ def verdict_sentence(applied: Applied, procedure_id: int) -> str:
 
     Raises KeyError when the case is not among those judged.
     """
-    verdict = applied.verdicts.loc[[procedure_id]].iloc[0]
+    return verdict_sentences(applied, [procedure_id])[procedure_id]
+
+
+def verdict_sentences(applied: Applied, keys: Iterable[int]) -> dict[int, str]:
+    """Say the verdicts of some cases, by their keys; only their own films are looked at.
+
+    Raises KeyError when one is not among those judged.
+    """
+    some = applied.verdicts.loc[list(keys)]
+    films = applied.films
+    if not films.empty:
+        films = films.loc[films["procedure_id"].isin(some.index)]
+    mine = replace(applied, verdicts=some, films=films)
+    return {int(key): _sentence(mine, int(key)) for key in some.index}
+
+
+def _sentence(applied: Applied, key: int) -> str:
+    verdict = applied.verdicts.loc[[key]].iloc[0]
     if verdict["not_evaluable"]:
         return f"Not evaluable: {REASONS[verdict['not_evaluable']]}."
     competing = verdict["competing_on"]
     came_first = pd.notna(competing) and not verdict["event_on"] <= competing
     if pd.notna(verdict["event_on"]) and not came_first:
-        return _happened(applied, procedure_id, verdict)
+        return _happened(applied, key, verdict)
     ending = f"; {COMPETING[verdict['competing']]} {_day(competing)}" if came_first else ""
-    return _held(applied, procedure_id, verdict["seen_until"]) + f"{ending}."
+    return f"{_held(applied, key, verdict)}{_open(verdict)}{ending}."
 
 
-def _happened(applied: Applied, procedure_id: int, verdict: "pd.Series[Any]") -> str:
+def _happened(applied: Applied, key: int, verdict: "pd.Series[Any]") -> str:
     rule, on, since = applied.definition.rule, verdict["event_on"], verdict["seen_until"]
     if rule == "complication":
-        return f"{_kinds(applied, procedure_id, on)} on {_day(on)}."
+        return f"{_kinds(applied, key, on)} on {_day(on)}."
+    if rule == "nonunion":
+        film = _film(applied, verdict["event_film"])
+        return f"Not united at 6 months ({_day(on)}): nor on the film of {_day(film['taken_on'])}."
     word = HAPPENED.get(rule, "Lost")
-    detail = _measure(applied, procedure_id, on)
+    detail = _measure(applied, verdict["event_film"])
     if pd.isna(since):
         return f"{word} on {_day(on)}{detail}."
     return f"{word} between {_day(since)} and {_day(on)}{detail}."
 
 
-def _held(applied: Applied, procedure_id: int, until: Any) -> str:
-    rule = applied.definition.rule
+def _held(applied: Applied, key: int, verdict: "pd.Series[Any]") -> str:
+    rule, until = applied.definition.rule, verdict["seen_until"]
     if pd.isna(until):
         return UNSEEN.get(rule, "No comparable film")
-    word = HELD.get(rule, "Held")
-    return f"{word} up to {_day(until)}{_measure(applied, procedure_id, until)}"
+    if rule == "complication":
+        return f"No event up to {_day(until)}"
+    film = _film(applied, verdict["seen_film"])
+    if film.get("united", False) and rule in SIX_MONTHS:
+        return f"United in time: seen on {_day(film['taken_on'])}"
+    partly = ", partial" if verdict["partial"] else ""
+    return f"{HELD.get(rule, 'Held')} up to {_day(until)}{_measure(applied, film.name, partly)}"
 
 
-def _measure(applied: Applied, procedure_id: int, on: Any) -> str:
-    """Write the measurement of the film of a day; the largest where there are several."""
-    definition = applied.definition
-    unit = UNITS.get(definition.rule)
-    if unit is None:
+def _open(verdict: "pd.Series[Any]") -> str:
+    return f"; {REASONS[verdict['unknown']]}" if verdict["unknown"] else ""
+
+
+def _measure(applied: Applied, film_id: Any, more: str = "") -> str:
+    """Write the measurement of a film, what it was compared with, and whether that is a change."""
+    rule = applied.definition.rule
+    film = _film(applied, film_id)
+    if rule == "displacement":
+        return f" ({_translation(film)})"
+    if rule not in UNITS:
         return ""
-    film = _of_day(applied, procedure_id, on).sort_values("measure").iloc[-1]
-    other = "value_before" if definition.rule == "rise_mm" else "ccd_other_mm"
+    other = "ccd_injured_mm_before" if rule == "rise_mm" else "ccd_other_mm"
     lengths = film["ccd_injured_mm"], film[other]
     both = (
         ""
         if pd.isna(lengths[0]) or pd.isna(lengths[1])
         else "{:.1f} mm against {:.1f} mm: ".format(*lengths)
     )
-    partial = definition.partial_from
-    is_partial = partial is not None and partial <= film["measure"] and not film["lost"]
-    return f" ({both}{film['measure']:.1f} {unit}{', partial' if is_partial else ''})"
+    if film["within_error"]:
+        least = applied.definition.mdc_mm
+        more += f"; less than {least:.1f} mm from the first film: within measurement error"
+    return f" ({both}{film['measure']:.1f} {UNITS[rule]}{more})"
 
 
-def _kinds(applied: Applied, procedure_id: int, on: Any) -> str:
-    kinds = _of_day(applied, procedure_id, on)["kind"]
+def _translation(film: "pd.Series[Any]") -> str:
+    parts = []
+    if pd.notna(film["measure"]):
+        parts.append(
+            f"translation {film['translation_pct']:.0f} % of the shaft against "
+            f"{film['translation_pct_before']:.0f} % on the first film"
+        )
+    if film["lifted"]:
+        parts.append("hardware loose, broken or migrated")
+    return "; ".join(parts)
+
+
+def _kinds(applied: Applied, key: int, on: Any) -> str:
+    films = applied.films
+    kinds = films.loc[(films["procedure_id"] == key) & (films["taken_on"] == on), "kind"]
     return " and ".join(HARM_KINDS.get(kind, kind) for kind in dict.fromkeys(kinds))
 
 
-def _of_day(applied: Applied, procedure_id: int, on: Any) -> pd.DataFrame:
+def _film(applied: Applied, film_id: Any) -> "pd.Series[Any]":
     films = applied.films
-    mine = (films["procedure_id"] == procedure_id) & (films["taken_on"] == on)
-    found: pd.DataFrame = films.loc[mine]
-    return found
+    one: pd.Series[Any] = films.loc[films["film_id"] == film_id].iloc[0]
+    return one.rename(film_id)
 
 
 def _day(moment: Any) -> str:

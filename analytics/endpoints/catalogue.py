@@ -1,9 +1,18 @@
 """Every definition that ships; the service chooses its primary one for each endpoint."""
 
-from analytics.endpoints import harms, reduction, union
+from analytics.endpoints import displacement, harms, reduction, union
 from analytics.endpoints.definition import Applied, Apply, Data, EndpointDefinition
 
-LOSS = "loss_of_reduction"
+LOSS, UNION, NONUNION, DELAYED = "loss_of_reduction", "union", "nonunion_6m", "delayed_union"
+# What a film, and not a complaint, decides.
+ON_FILMS: dict[str, str] = {
+    LOSS: "Loss of reduction",
+    UNION: "Union",
+    NONUNION: "Nonunion at 6 months",
+    DELAYED: "Delayed union",
+}
+# After a removal there is no implant that could do these.
+OF_THE_IMPLANT = ("implant_failure", "peri_implant_fracture", "hardware_irritation")
 HARM_KINDS: dict[str, str] = {
     "infection_superficial": "Superficial infection",
     "infection_deep": "Deep infection",
@@ -24,6 +33,9 @@ HARM_KINDS: dict[str, str] = {
     "other": "Other",
 }
 
+# What repeated readings of a CC distance differ by, about 1.5 to 2 mm: from memory.
+MDC_MM = 2.0
+
 DEFINITIONS: dict[str, EndpointDefinition] = {
     row.id: row
     for row in (
@@ -39,6 +51,31 @@ DEFINITIONS: dict[str, EndpointDefinition] = {
             source="J Orthop Surg Res 2020, s13018-020-01674-x",
             rule="rise_mm",
             threshold=3.0,
+            reference="first_film",
+            same_view=True,
+            same_posture=True,
+            mdc_mm=MDC_MM,
+        ),
+        EndpointDefinition(
+            id="rise-3mm-confirmed",
+            version=1,
+            endpoint=LOSS,
+            name="CC distance more than 3 mm above the first film, twice",
+            text=(
+                "Lost when the coracoclavicular distance exceeds that of the first film after the "
+                "operation by more than 3 mm on a calibrated film of the same view, and the next such "
+                "film shows it too or a revision fixation follows. A film that stands alone is a "
+                "misreading until then."
+            ),
+            source="threshold: J Orthop Surg Res 2020, s13018-020-01674-x; second film: common practice, no source",
+            rule="rise_mm",
+            threshold=3.0,
+            reference="first_film",
+            same_view=True,
+            same_posture=True,
+            confirmed=True,
+            mdc_mm=MDC_MM,
+            within_error="held",
         ),
         EndpointDefinition(
             id="ratio-25",
@@ -51,6 +88,8 @@ DEFINITIONS: dict[str, EndpointDefinition] = {
             ),
             source="Mori et al. JBJS Open Access 2017;2:e0007",
             rule="side_ratio_pct",
+            reference="both",
+            mdc_mm=MDC_MM,
             threshold=25.0,
             inclusive=True,
         ),
@@ -65,6 +104,8 @@ DEFINITIONS: dict[str, EndpointDefinition] = {
             ),
             source="radiology reference entry on the coracoclavicular distance (a diagnostic rule)",
             rule="side_difference_mm",
+            reference="both",
+            mdc_mm=MDC_MM,
             threshold=5.0,
         ),
         EndpointDefinition(
@@ -78,6 +119,8 @@ DEFINITIONS: dict[str, EndpointDefinition] = {
             ),
             source="multicentre series of 2015 and others, from memory",
             rule="side_ratio_pct",
+            reference="both",
+            mdc_mm=MDC_MM,
             threshold=50.0,
             partial_from=25.0,
         ),
@@ -92,18 +135,67 @@ DEFINITIONS: dict[str, EndpointDefinition] = {
             ),
             source="from memory",
             rule="side_ratio_pct",
+            reference="both",
+            mdc_mm=MDC_MM,
             threshold=100.0,
             inclusive=True,
         ),
         EndpointDefinition(
+            id="fixation-failure",
+            version=1,
+            endpoint=LOSS,
+            name="New translation of half a shaft, or hardware letting go",
+            text=(
+                "A fracture fails when its translation exceeds that of the first film, of the same "
+                "view, by at least 50 % of the shaft's width, or when a film shows hardware loose, "
+                "broken or migrated that was in place on the first. A new gap or step in mm is not "
+                "recorded and does not count."
+            ),
+            source="from memory",
+            rule="displacement",
+            threshold=50.0,
+            inclusive=True,
+            reference="first_film",
+            same_view=True,
+            same_posture=True,
+        ),
+        EndpointDefinition(
             id="union-film",
             version=1,
-            endpoint="union",
+            endpoint=UNION,
             name="Union on films",
             text="United on the first film that every reader who judged it calls united.",
             source="common practice, no source",
             rule="united",
             event_is_harm=False,
+        ),
+        EndpointDefinition(
+            id="nonunion-6m",
+            version=1,
+            endpoint=NONUNION,
+            name="Not united at 6 months",
+            text=(
+                "A film at 6 months or later shows no union. United in time is a fracture that a film "
+                "shows united by the end of the six-month review; where union is seen only later and "
+                "no film told at 6 months, neither is known. What the patient feels is not asked."
+            ),
+            source="6 months: a trial's convention for midshaft fractures, PMC8039767",
+            rule="nonunion",
+            from_days=183,
+        ),
+        EndpointDefinition(
+            id="delayed-union-6m",
+            version=1,
+            endpoint=DELAYED,
+            name="United only after 6 months",
+            text=(
+                "A film at 6 months or later shows no union and a later one does. The denominator is "
+                "every fracture whose course is known: united in time, united late, not united yet."
+            ),
+            source="6 months: a trial's convention for midshaft fractures, PMC8039767",
+            rule="delayed_union",
+            event_is_harm=True,
+            from_days=365,
         ),
         EndpointDefinition(
             id="any-complication",
@@ -118,13 +210,13 @@ DEFINITIONS: dict[str, EndpointDefinition] = {
         *(
             EndpointDefinition(
                 id=kind.replace("_", "-"),
-                version=1,
+                version=2 if kind in OF_THE_IMPLANT else 1,
                 endpoint=kind,
                 name=name,
                 text=f"The first complication recorded as: {name.lower()}.",
                 source="common practice, no source",
                 rule="complication",
-                competing=("death",),
+                competing=("removal", "death") if kind in OF_THE_IMPLANT else ("death",),
                 kinds=(kind,),
             )
             for kind, name in HARM_KINDS.items()
@@ -151,7 +243,10 @@ _APPLY: dict[str, Apply] = {
     "rise_mm": reduction.apply,
     "side_ratio_pct": reduction.apply,
     "side_difference_mm": reduction.apply,
+    "displacement": displacement.apply,
     "united": union.apply,
+    "nonunion": union.apply,
+    "delayed_union": union.apply,
     "complication": harms.apply,
 }
 

@@ -5,7 +5,7 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from analytics.answers.horizons import HORIZONS, STATES, due_on, states_at, times
+from analytics.answers.horizons import HORIZONS, STATES, due_on, intervals, states_at, times
 from analytics.endpoints.catalogue import DEFINITIONS, apply
 from analytics.endpoints.definition import REASONS
 from tests.analytics.cohort import CUTOFF, data, film, harm, on
@@ -180,3 +180,25 @@ def test_a_case_that_cannot_be_judged_has_no_time() -> None:
 def test_a_complication_known_before_the_operation_starts_at_day_nought() -> None:
     given = data(harms=[harm(10, onset_on=on(-5))])
     assert times(apply(ANY, given), given.cases).loc[1].tolist() == [0.0, 1.0]
+
+
+@pytest.mark.parametrize(
+    ("name", "case", "films", "expected"),
+    [
+        ("rise-3mm", {}, [FIRST, film(40, 9.1), film(90, 14.0)], [40.0, 90.0]),
+        ("rise-3mm", {}, [FIRST, film(40, 9.1)], [40.0, float("inf")]),
+        ("rise-3mm", {"revised_on": on(60)}, [FIRST, film(40, 9.1)], [40.0, float("inf")]),
+        ("union-film", {}, [film(90, union="united")], [0.0, 90.0]),
+        ("nonunion-6m", {}, [film(200, union="none")], [182.0, 182.0]),
+    ],
+)
+def test_an_event_lies_between_two_films(
+    name: str, case: dict[str, Any], films: list[dict[str, Any]], expected: list[float]
+) -> None:
+    given = data([case], films)
+    assert intervals(apply(DEFINITIONS[name], given), given.cases).loc[1].tolist() == expected
+
+
+def test_a_case_about_which_nothing_is_known_has_no_interval() -> None:
+    given = data([{}, {}], [film(90, 9.0)])
+    assert intervals(apply(RISE, given), given.cases).empty

@@ -1,7 +1,7 @@
 import pandas as pd
 import pytest
 
-from analytics.endpoints.films import of_case, of_first_construct, per_film, turn
+from analytics.endpoints.films import confirm, of_case, of_first_construct, per_film, turn
 from tests.analytics.cohort import data, film, on
 
 
@@ -98,10 +98,19 @@ def test_the_turn_lies_between_the_last_film_without_and_the_first_with() -> Non
     )
     films = given.readings.assign(lost=[False, False, True, False, False])
     found = turn(films, given.cases.index)
-    assert found.loc[1].tolist() == [pd.Timestamp(on(90)), pd.Timestamp(on(40))]
+    assert found.loc[1].tolist() == [pd.Timestamp(on(90)), pd.Timestamp(on(40)), 3, 2]
     assert pd.isna(found.loc[2, "event_on"])
     assert found.loc[2, "seen_until"] == pd.Timestamp(on(2))
-    assert found.loc[3].isna().all()
+    assert found.loc[2, ["event_film", "seen_film"]].tolist() == [-1, 5]
+    assert found.loc[3, ["event_on", "seen_until"]].isna().all()
+    assert found.loc[3, ["event_film", "seen_film"]].tolist() == [-1, -1]
+
+
+def test_of_one_days_films_any_shows_the_event_and_the_first_names_the_day() -> None:
+    given = data(films=[film(2), film(40), film(40), film(90), film(90)])
+    films = given.readings.assign(lost=[False, False, False, False, True])
+    found = turn(films, given.cases.index).loc[1]
+    assert found.tolist() == [pd.Timestamp(on(90)), pd.Timestamp(on(40)), 5, 2]
 
 
 def test_nobody_turns_where_no_film_shows_the_event() -> None:
@@ -109,3 +118,57 @@ def test_nobody_turns_where_no_film_shows_the_event() -> None:
     found = turn(given.readings.assign(lost=False), given.cases.index)
     assert found["event_on"].isna().all()
     assert found.loc[1, "seen_until"] == pd.Timestamp(on(40))
+
+
+@pytest.mark.parametrize(
+    ("days", "lost", "revised", "kept", "awaits"),
+    [
+        ((2, 40, 90), "-LL", None, "-LL", "---"),
+        ((2, 40, 90), "-L-", None, "---", "---"),
+        ((2, 40, 90), "--L", None, "---", "--L"),
+        ((2, 40, 90), "--L", 95, "--L", "---"),
+        ((2, 40, 40), "-LL", None, "---", "-LL"),
+        ((2, 40, 40, 90), "-L-L", None, "-L-L", "----"),
+        ((2, 40, 90, 180), "LL-L", None, "LL--", "---L"),
+    ],
+)
+def test_a_film_counts_once_the_next_one_or_a_revision_confirms_it(
+    days: tuple[int, ...], lost: str, revised: int | None, kept: str, awaits: str
+) -> None:
+    case = {"revised_on": on(revised) if revised else None}
+    given = data(
+        [case, {}], [*(film(day) for day in days), film(2, procedure_id=2), film(9, procedure_id=2)]
+    )
+    films = given.readings.assign(lost=[*(one == "L" for one in lost), False, True])
+    found = confirm(films, given.cases)
+
+    def drawn(name: str) -> str:
+        return "".join("L" if one else "-" for one in found[name])
+
+    # The second case ends with a film that nothing confirms; it says nothing of the first.
+    assert drawn("lost") == f"{kept}--"
+    assert drawn("awaits") == f"{awaits}-L"
+
+
+def test_no_films_await_nothing() -> None:
+    given = data()
+    assert confirm(given.films.assign(lost=False), given.cases).empty
+
+
+@pytest.mark.parametrize(
+    ("readers", "lifted", "holds"),
+    [
+        (("intact",), False, True),
+        (("removed",), False, True),
+        (("intact", "loose"), True, False),
+        (("broken",), True, False),
+        (("unknown", "intact"), False, True),
+        (("unknown",), False, False),
+    ],
+)
+def test_hardware_lets_go_when_any_reader_says_so(
+    readers: tuple[str, ...], lifted: bool, holds: bool
+) -> None:
+    rows = [film(9, film_id=1, hardware=one, reader_id=at) for at, one in enumerate(readers)]
+    one = per_film(data(films=rows).readings).iloc[0]
+    assert (one["lifted"], one["holds"]) == (lifted, holds)

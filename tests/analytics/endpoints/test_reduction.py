@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -10,11 +11,13 @@ from analytics.endpoints.catalogue import DEFINITIONS, LOSS, apply, definitions_
 from analytics.endpoints.definition import Data
 from tests.analytics.cohort import data, film, on
 
-RISE, RATIO, DIFFERENCE = (
+RISE, RATIO, DIFFERENCE, TWICE = (
     DEFINITIONS["rise-3mm"],
     DEFINITIONS["ratio-25"],
     DEFINITIONS["difference-5mm"],
+    DEFINITIONS["rise-3mm-confirmed"],
 )
+ON_DISTANCE = [row for row in definitions_of(LOSS) if row.rule != "displacement"]
 
 
 def verdict(name: str, given: Data) -> dict[str, Any]:
@@ -88,7 +91,7 @@ def test_of_one_days_films_the_preferred_view_is_the_baseline() -> None:
 
 def test_films_before_the_operation_do_not_count() -> None:
     case = data(films=[film(-3, 18.0, 9.0), film(2, 9.0, 9.0), film(90, 9.2, 9.0)])
-    for definition in definitions_of(LOSS):
+    for definition in ON_DISTANCE:
         assert verdict(definition.id, case)["baseline_on"] == day(2)
         assert verdict(definition.id, case)["event_on"] is None
 
@@ -170,6 +173,72 @@ def test_two_readers_are_averaged_before_the_threshold() -> None:
     assert verdict("rise-3mm", case)["event_on"] is None
 
 
+def test_a_loss_seen_once_is_open_until_a_second_film_or_a_revision() -> None:
+    films = [film(2, 9.0), film(40, 9.2), film(90, 13.0)]
+    alone = verdict("rise-3mm-confirmed", data(films=films))
+    assert (alone["event_on"], alone["seen_until"], alone["unknown"]) == (
+        None,
+        day(40),
+        "unconfirmed",
+    )
+    for more in ({"films": [*films, film(180, 12.5)]}, {"cases": [{"revised_on": on(99)}]}):
+        found = verdict("rise-3mm-confirmed", data(**{"films": films, **more}))
+        assert (found["event_on"], found["seen_until"], found["unknown"]) == (day(90), day(40), "")
+    undone = verdict("rise-3mm-confirmed", data(films=[*films, film(180, 9.3)]))
+    assert (undone["event_on"], undone["seen_until"]) == (None, day(180))
+
+
+@pytest.mark.parametrize(("now", "within"), [(10.9, True), (11.0, False), (12.6, False)])
+def test_less_than_the_detectable_change_is_within_measurement_error(
+    now: float, within: bool
+) -> None:
+    # A made-up rule of more than 1 mm, less than two readings of one film may differ by.
+    case = data(films=[film(2, 9.0), film(90, now)])
+    for treatment in ("as_measured", "held"):
+        rule = replace(RISE, threshold=1.0, mdc_mm=2.0, within_error=treatment)
+        applied = apply(rule, case)
+        assert applied.films["within_error"].tolist() == [False, within]
+        counted = pd.notna(applied.verdicts.loc[1, "event_on"])
+        assert counted is (not within or treatment == "as_measured")
+
+
+def test_a_ratio_that_passed_its_threshold_by_a_hair_did_not_move() -> None:
+    case = data(films=[film(2, 11.1, 9.0), film(90, 11.3, 9.0)])
+    applied = apply(RATIO, case)
+    assert applied.verdicts.loc[1, "event_on"] == day(90)
+    assert applied.films["within_error"].tolist() == [False, True]
+    strict = apply(replace(RATIO, within_error="held"), case)
+    assert strict.verdicts.loc[1, "seen_until"] == day(90)
+
+
+def test_a_detectable_change_needs_millimetres_of_one_view() -> None:
+    case = data(films=[film(2, 9.0, 9.0), film(90, 9.1, 9.0, view="ap")])
+    assert not apply(RATIO, case).films["within_error"].any()
+
+
+@pytest.mark.parametrize(
+    ("name", "more", "partial"),
+    [
+        ("ratio-50", [], True),
+        ("ratio-25", [], False),
+        ("ratio-50", [film(180, 9.3, 9.0)], False),
+        ("ratio-50", [film(180, 14.0, 9.0)], False),
+    ],
+)
+def test_what_held_partly_is_said_by_the_rule_that_knows_it(
+    name: str, more: list[dict[str, Any]], partial: bool
+) -> None:
+    case = data(films=[film(2, 9.0, 9.0), film(90, 11.3, 9.0), *more])
+    assert bool(verdict(name, case)["partial"]) is partial
+
+
+def test_the_films_that_decided_are_named() -> None:
+    case = data([{}, {}], [film(2, 9.0), film(40, 9.5), film(90, 13.0), film(180, 13.2)])
+    named = apply(RISE, case).verdicts[["baseline_film", "seen_film", "event_film"]]
+    assert named.loc[1].tolist() == [1, 2, 3]
+    assert named.loc[2].tolist() == [-1, -1, -1]
+
+
 @pytest.mark.parametrize("definition", definitions_of(LOSS), ids=lambda one: str(one.id))
 def test_empty_frames_give_empty_or_unjudged_verdicts(definition: Any) -> None:
     assert apply(definition, data([])).verdicts.empty
@@ -195,7 +264,7 @@ def test_verdicts_do_not_depend_on_the_order_of_readings_and_keep_their_order_in
     shuffled = list(numbered)
     chance.shuffle(shuffled)
     plain = [{"performed_on": date(2024, 1, 10)} for _ in cases]
-    for definition in (RISE, RATIO, DIFFERENCE):
+    for definition in (RISE, RATIO, DIFFERENCE, TWICE):
         one, two = (
             apply(definition, data(plain, given)).verdicts for given in (numbered, shuffled)
         )
