@@ -6,8 +6,8 @@ and orders by the day due inside a tier:
 1 REMOVAL_OVERDUE        the construct is meant to come out, is past its removal time, is still in,
                          and its removal is neither declined nor deferred to a day to come; stands
                          at the operation's next open review, whenever that is due
-2 FILM_WINDOW_CLOSING    the step asks for films, none was taken in the window, and the window
-                         closes within ABOUT_TO_CLOSE_DAYS
+2 FILM_WINDOW_CLOSING    a film that the step asks for, by view and side, was not taken in the
+                         window and can be had, and the window closes within ABOUT_TO_CLOSE_DAYS
 3 EARLY_AFTER_DEPARTURE  window open, due within EARLY_STEPS_CLOSE_WITHIN_DAYS of the operation,
                          and the construct departs from a construct check
 4 LATE                   the due day has passed
@@ -53,7 +53,7 @@ def reason(facts: DueFacts) -> str:
         days = (facts.today - facts.removal_due_on).days
         return f"Hardware that is meant to come out is {_days(days)} past its time"
     if facts.tier == Tier.FILM_WINDOW_CLOSING:
-        return f"No film yet; {_closing(closes)}"
+        return f"A film is still missing; {_closing(closes)}"
     if facts.tier == Tier.EARLY_AFTER_DEPARTURE:
         return "Early review after a departure from a construct check"
     late = (facts.today - facts.due_on).days

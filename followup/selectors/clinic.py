@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Prefetch
+from django.db.models import Prefetch
 
 from followup.models.complications import Complication
 from followup.models.films import Film, Reading
@@ -13,6 +13,7 @@ from followup.models.motion import MotionExam
 from followup.models.reviews import Appointment, AppointmentState, Review
 from followup.models.scores import Score
 from followup.rules.scores.catalogue import INSTRUMENTS, Instrument
+from followup.selectors.films_wanted import wants_film
 from followup.selectors.visible import visible
 from registry.models.injuries import Injury
 from registry.models.people import Person
@@ -47,15 +48,10 @@ class Earlier:
 
 def appointments_on(user: Viewer, day: date, surgeon: Person | None) -> list[Any]:
     """Return the visits of a day that a person may see; with a surgeon, theirs only."""
-    film = Film.objects.filter(
-        injury=OuterRef("review__procedure__injury"),
-        taken_on__gte=OuterRef("review__opens_on"),
-        taken_on__lte=OuterRef("review__closes_on"),
-    )
     rows = (
         visible(user, Appointment, "see_clinic")
         .filter(on=day, state__in=SHOWN)
-        .annotate(film_there=Exists(film))
+        .annotate(wants_film=wants_film("review__"))
         .select_related(
             "clinic",
             "surgeon",

@@ -25,12 +25,12 @@ from django.db.models import (
 )
 
 from followup.models.contacts import Unreachable
-from followup.models.films import Film
 from followup.models.hardware import HardwareDecision, HardwareState
 from followup.models.reviews import Appointment, Review, ReviewState
 from followup.rules.prompts import OPEN
 from followup.rules.urgency import EARLY_STEPS_CLOSE_WITHIN_DAYS, Tier
 from followup.rules.windows import ABOUT_TO_CLOSE_DAYS
+from followup.selectors.films_wanted import wants_film
 from followup.selectors.visible import visible
 from registry.models.constructs import ConstructDeparture
 from registry.models.patients import PatientStatus
@@ -160,11 +160,6 @@ def _waiting(rows: "QuerySet[Any]") -> "QuerySet[Any]":
 
 def _placed(rows: "QuerySet[Any]", today: date, overdue: Collection[int]) -> "QuerySet[Any]":
     """Give each review its tier: the table of followup/rules/urgency.py as a CASE expression."""
-    inside = Film.objects.filter(
-        injury=OuterRef("procedure__injury"),
-        taken_on__gte=OuterRef("opens_on"),
-        taken_on__lte=OuterRef("closes_on"),
-    )
     departed = ConstructDeparture.objects.filter(construct__procedure=OuterRef("procedure"))
     closing = Q(closes_on__lte=today + timedelta(days=ABOUT_TO_CLOSE_DAYS), opens_on__lte=today)
     early = Q(
@@ -174,10 +169,7 @@ def _placed(rows: "QuerySet[Any]", today: date, overdue: Collection[int]) -> "Qu
     placed: QuerySet[Any] = rows.annotate(
         tier=Case(
             When(pk__in=overdue, then=Value(int(Tier.REMOVAL_OVERDUE))),
-            When(
-                closing & ~Q(step__film_views=[]) & ~Exists(inside),
-                then=Value(int(Tier.FILM_WINDOW_CLOSING)),
-            ),
+            When(closing & wants_film(), then=Value(int(Tier.FILM_WINDOW_CLOSING))),
             When(early & Exists(departed), then=Value(int(Tier.EARLY_AFTER_DEPARTURE))),
             When(due_on__lt=today, then=Value(int(Tier.LATE))),
             When(opens_on__lte=today, then=Value(int(Tier.IN_WINDOW))),

@@ -6,14 +6,14 @@ from datetime import date, time
 from itertools import islice
 from typing import Any
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import QuerySet
 
 from followup.models.calendars import Clinic
-from followup.models.films import Film
 from followup.models.reviews import Appointment, AppointmentState, ReviewState
 from followup.rules import requirements
 from followup.selectors.due import DueFilter, due_list, with_details
 from followup.selectors.due_lines import DueRow, lines
+from followup.selectors.films_wanted import wants_film
 from followup.selectors.visible import visible
 from registry.selectors.visible import Viewer
 
@@ -53,11 +53,6 @@ class CallSheet:
 
 def clinic_sheets(user: Viewer, day: date, clinic_id: int | None) -> list[ClinicSheet]:
     """Return the booked visits of a day by clinic; with a clinic, those of this one."""
-    film = Film.objects.filter(
-        injury=OuterRef("review__procedure__injury"),
-        taken_on__gte=OuterRef("review__opens_on"),
-        taken_on__lte=OuterRef("review__closes_on"),
-    )
     rows: QuerySet[Any] = visible(user, Appointment, "see_clinic").filter(
         on=day,
         state=AppointmentState.BOOKED,
@@ -65,7 +60,7 @@ def clinic_sheets(user: Viewer, day: date, clinic_id: int | None) -> list[Clinic
     )
     if clinic_id is not None:
         rows = rows.filter(clinic_id=clinic_id)
-    rows = rows.annotate(film_there=Exists(film)).select_related(
+    rows = rows.annotate(wants_film=wants_film("review__")).select_related(
         "clinic__site",
         "clinic__surgeon",
         "review__step",
@@ -107,7 +102,7 @@ def _clinic_line(slot: Any) -> ClinicLine:
         side=procedure.injury.get_side_display().lower(),
         construct=str(procedure.construct) if hasattr(procedure, "construct") else "not recorded",
         step=slot.review.step.name,
-        film_first=slot.film_first and not slot.film_there,
+        film_first=slot.wants_film,
         collect=_in_words(wanted),
     )
 

@@ -90,9 +90,9 @@ def test_the_film_of_the_window_is_there_or_comes_first(
     surgeon: Person, on: date, *, there: bool
 ) -> None:
     slot = booked(review_at())
-    film(slot.review.procedure.injury, on)
+    film(slot.review.procedure.injury, on, shows_both_sides=True)
     (row,) = selector.appointments_on(surgeon, TUESDAY, None)
-    assert (row.film_there, row.film_first) == (there, True)
+    assert (row.wants_film, row.film_first) == (not there, True)
 
 
 def test_the_queries_of_a_list_do_not_grow_with_it(

@@ -56,8 +56,10 @@ def departure(operation: Procedure) -> None:
     )
 
 
-def film(operation: Procedure, on: date) -> None:
-    kept(Film(injury=operation.injury, site=operation.site, taken_on=on, view="zanca"), operation)
+def film(operation: Procedure, on: date, *, of_both: bool = True) -> None:
+    row = Film(injury=operation.injury, site=operation.site, taken_on=on, view="zanca")
+    row.shows_both_sides = of_both
+    kept(row, operation)
 
 
 def question(operation: Procedure, **values: Any) -> None:
@@ -100,7 +102,7 @@ def hook() -> Procedure:
             "6w",
             Tier.FILM_WINDOW_CLOSING,
             Timing.ABOUT_TO_CLOSE,
-            "No film yet; the window closes in 7 days",
+            "A film is still missing; the window closes in 7 days",
         ),
         (
             date(2026, 8, 10),
@@ -125,6 +127,13 @@ def test_a_film_in_the_window_takes_the_hurry_out(coordinator: Person) -> None:
     film(operation, date(2026, 7, 20))
     rows = due(coordinator, date(2026, 7, 24))
     assert [row.review.tier for row in rows if row.review.step.code == "6w"] == [Tier.LATE]
+
+
+def test_a_film_of_one_side_does_not_where_both_are_asked_for(coordinator: Person) -> None:
+    operation = builders.procedure(performed_on=OPERATED)
+    film(operation, date(2026, 7, 20), of_both=False)
+    row = only(coordinator, operation, date(2026, 7, 24))
+    assert row.reason == "A film is still missing; the window closes in 7 days"
 
 
 def test_a_film_of_another_window_does_not(coordinator: Person) -> None:
@@ -155,7 +164,7 @@ def test_a_departure_brings_only_the_early_reviews_forward(
 @pytest.mark.parametrize(
     ("today", "tier", "says"),
     [
-        (date(2026, 9, 25), Tier.FILM_WINDOW_CLOSING, "No film yet; the window closes in 1 day"),
+        (date(2026, 9, 25), Tier.FILM_WINDOW_CLOSING, "A film is still missing; the window closes in 1 day"),
         (
             date(2026, 9, 26),
             Tier.REMOVAL_OVERDUE,

@@ -48,6 +48,7 @@ def test_a_film_that_is_there_is_not_asked_for_first(coordinator: Person) -> Non
         site=review.site,
         taken_on=date(2026, 11, 20),
         view="zanca",
+        shows_both_sides=True,
     )
     records.create(film, by=coordinator, now=NOW)
     (sheet,) = papers.clinic_sheets(coordinator, TUESDAY, None)
