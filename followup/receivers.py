@@ -7,12 +7,14 @@ from django.dispatch import receiver
 
 from followup.models.tasks import TaskKind
 from followup.services import (
+    calendars,
     contacts,
     feeds,
     hardware,
     invitations,
     messages,
     planning,
+    questionnaires,
     reaching,
     tasks,
     voiding,
@@ -22,6 +24,18 @@ from registry.models.injuries import Injury
 from registry.models.patients import Patient, PatientStatus
 from registry.models.people import Person
 from registry.models.procedures import Procedure
+from registry.models.sites import Site
+from registry.services.background import background_person
+
+
+@receiver(notices.site_saved, dispatch_uid="settle-site")
+def settle_site(
+    sender: object, site: Site, by: Person | None, now: datetime, today: date, **kwargs: Any
+) -> None:
+    """Close a site on its public holidays at once; keep a number to ring where it asks at home."""
+    questionnaires.need_telephone(site=site)
+    if site.is_active:
+        calendars.fill_holidays(site=site, by=by or background_person(), now=now, today=today)
 
 
 @receiver(notices.procedure_recorded, dispatch_uid="plan-recorded")

@@ -18,5 +18,7 @@ patients_merged = Signal()
 patients_unmerged = Signal()
 # patient, keep_facts, reason, by, now
 patient_erased = Signal()
+# site, by, now, today: a place was added or changed; `by` is None where the service itself does it
+site_saved = Signal()
 # row, reason, by, now; the sender is the row's class
 row_voided = Signal()

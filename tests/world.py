@@ -209,7 +209,9 @@ def _followed(operation: Procedure, by: Person) -> dict[str, Any]:
 def _asked(review: Review, by: Person) -> dict[str, Any]:
     """Ask a patient at home in a site's own words; the link is in their hands."""
     site = review.site
-    QuestionnaireSetup.objects.create(site=site, invites=True, telephone="0555 010 2000")
+    site.telephone = "0555 010 2000"
+    site.save(update_fields=["telephone"])
+    QuestionnaireSetup.objects.create(site=site, invites=True)
     UrgentAdvice.objects.create(
         site=site, language="en", number=1, text="Ring us at once.", made_at=NOW
     )

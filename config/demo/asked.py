@@ -26,7 +26,6 @@ from followup.selectors.questionnaires import contents_of
 from followup.services import answers, completion, invitations
 from registry.models.patients import PatientStatus
 
-TELEPHONE = "0555 010 2000"
 ADVICE = {
     "en": (
         "Ring the shoulder clinic today: 0555 010 2000, from 8 to 16 o'clock. At night and at the "
@@ -52,7 +51,7 @@ TODAYS: tuple[dict[str, str], ...] = (
 def ask_at_home(staff: Staff, *, now: datetime, today: date) -> None:
     """Set up the questionnaires of every site, and let some patients have answered."""
     for site in staff.sites:
-        QuestionnaireSetup.objects.create(site=site, invites=True, telephone=TELEPHONE)
+        QuestionnaireSetup.objects.create(site=site, invites=True)
         for language, text in ADVICE.items():
             UrgentAdvice.objects.create(
                 site=site, language=language, number=1, text=text, made_at=now

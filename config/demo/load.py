@@ -63,7 +63,7 @@ def load(
     )
     with outer:
         with records.change(by=None, reason=REASON):
-            staff = open_service(wanted.sites, years=wanted.years, today=today)
+            staff = open_service(wanted.sites, years=wanted.years, now=now, today=today)
         written = _write(cases, staff, now=now, today=today, sealed=sealed, progress=progress)
         # What the next night would raise is there from the start.
         hardware.raise_planned_removals(by=staff.coordinator, now=now, today=today)

@@ -14,7 +14,6 @@ from registry.models import Site
 from registry.models.patients import PatientStatus
 
 TOLD, STOPPED, FAILED, UNKNOWN, WAITING = 12, 3, 3, 2, 4
-PHONE = "0555 010 {:04d}"
 MORNING = time(8)
 NO_NUMBER = "the provider answered 422"
 SILENT = "tried 8 times; the mail server cannot be reached: TimeoutError"
@@ -42,10 +41,7 @@ BEGUN = ((StepKind.CLAIMED, 1, ""), (StepKind.HANDING_OVER, 1, ""))
 def fill(staff: Staff, *, now: datetime) -> int:
     """Write the rules of each site and some messages of each state; return how many messages."""
     MessagePolicy.objects.bulk_create(
-        MessagePolicy(
-            site=site, sends_text=True, sends_letter=True, phone=PHONE.format(100 + number)
-        )
-        for number, site in enumerate(staff.sites)
+        MessagePolicy(site=site, sends_text=True, sends_letter=True) for site in staff.sites
     )
     return sum(_of_site(site, now) for site in staff.sites)
 

@@ -1,7 +1,7 @@
 """The invented hospitals with their people and clinics."""
 
 from dataclasses import dataclass
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 
 from analytics.services import definitions
 from analytics.simulation import setting
@@ -11,6 +11,12 @@ from registry.services import setup
 
 PRIMARY_DEFINITION = "rise-3mm"
 IN_OFFICE_DAYS = 60
+# The valley does not exist, so it keeps the holidays of a country that does.
+OF_EVERY_SITE = {
+    "telephone": "0555 010 2000",
+    "holiday_country": "GB",
+    "holiday_subdivision": "ENG",
+}
 
 
 @dataclass(frozen=True)
@@ -35,7 +41,7 @@ class Staff:
         return self.people["coordinator"]
 
 
-def open_service(count: int, *, years: int, today: date) -> Staff:
+def open_service(count: int, *, years: int, now: datetime, today: date) -> Staff:
     """Open so many invented hospitals, in office since before their first operation.
 
     Every person has the demo's open password.
@@ -43,9 +49,11 @@ def open_service(count: int, *, years: int, today: date) -> Staff:
     sites = tuple(
         setup.save_site(
             site=Site(),
-            values={"code": one.code, "name": one.name},
+            values={"code": one.code, "name": one.name, **OF_EVERY_SITE},
             expected_version=1,
             by=None,
+            now=now,
+            today=today,
         )
         for one in setting.sites(count)
     )

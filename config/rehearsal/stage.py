@@ -28,14 +28,22 @@ class Stage:
     administrator: Person
 
 
-def build(*, start: date, end: date, now: datetime) -> Stage:
+def build(*, start: date, now: datetime) -> Stage:
     """Open the hospital with two clinics a week; nobody there can sign in."""
     by = background_person()
     site = setup.save_site(
         site=Site(),
-        values={"code": CODE, "name": NAME, "time_zone": ZONE, "holiday_country": "GB"},
+        values={
+            "code": CODE,
+            "name": NAME,
+            "telephone": "0000 555 0100",
+            "time_zone": ZONE,
+            "holiday_country": "GB",
+        },
         expected_version=1,
         by=by,
+        now=now,
+        today=start,
     )
     people = {name: _person(name, site, by) for name in ROLES}
     for number, weekday in enumerate(CLINIC_ON):
@@ -52,10 +60,6 @@ def build(*, start: date, end: date, now: datetime) -> Stage:
             expected_version=1,
             by=people["administrator"],
         )
-    for year in range(start.year, end.year + 2):
-        calendars.close_holidays(
-            site=site, year=year, by=people["administrator"], now=now, today=start
-        )
     questionnaires.save_advice(
         site=site,
         language="en",
@@ -68,7 +72,6 @@ def build(*, start: date, end: date, now: datetime) -> Stage:
         row=QuestionnaireSetup(site=site),
         values={
             "invites": True,
-            "telephone": "0000 555 0100",
             "expiry_days": EXPIRY_DAYS,
             "reminder_days": REMINDER_DAYS,
         },

@@ -92,7 +92,7 @@ class _Year:
     def __init__(self, patients: int, seed: int, start: date, days: int) -> None:
         self._start, self._days, self._zone = start, days, ZoneInfo(stage.ZONE)
         first = self._at(start, MORNING)
-        self._stage = stage.build(start=start, end=start + timedelta(days=days), now=first)
+        self._stage = stage.build(start=start, now=first)
         self._people = [
             Life(habits(seed=seed, number=number, days=days), Draws(seed, number, LIFE))
             for number in range(patients)

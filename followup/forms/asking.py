@@ -6,7 +6,7 @@ from followup.rules import languages, wordings
 from followup.rules.scores.catalogue import INSTRUMENTS
 from registry.forms.base import PlainForm
 
-SETUP = ("invites", "telephone", "expiry_days", "reminder_days")
+SETUP = ("invites", "expiry_days", "reminder_days")
 
 
 class DaysField(forms.CharField):
@@ -29,12 +29,6 @@ class SetupForm(PlainForm):
     version = forms.IntegerField(widget=forms.HiddenInput, initial=1)
     invites = forms.BooleanField(
         label="Invite patients when the window of a review opens", required=False
-    )
-    telephone = forms.CharField(
-        label="Telephone of the clinic",
-        max_length=40,
-        required=False,
-        help_text="Shown on every page that a patient sees.",
     )
     expiry_days = forms.IntegerField(label="Days for which a link works", min_value=1, max_value=90)
     reminder_days = DaysField(

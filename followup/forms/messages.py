@@ -20,7 +20,6 @@ POLICY = (
     "letter_quiet_until",
     "most_a_day",
     "most_a_week",
-    "phone",
     "language",
     "reminder_count",
     "reminder_first_day",
@@ -59,9 +58,6 @@ class PolicyForm(PlainForm):
         min_value=1,
         max_value=100,
         help_text="What tells of a booked or cancelled slot is counted but never held back.",
-    )
-    phone = forms.CharField(
-        label="Number to ring", max_length=30, required=False, help_text="Stands for {phone}."
     )
     language = forms.CharField(
         label="Language where a patient's own has no words", max_length=10, help_text="en, de ..."

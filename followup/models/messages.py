@@ -96,7 +96,6 @@ class MessagePolicy(AuditedRow):
     letter_quiet_until = models.TimeField(default=time(8))
     most_a_day = models.PositiveSmallIntegerField(default=1)
     most_a_week = models.PositiveSmallIntegerField(default=3)
-    phone = models.CharField(max_length=30, blank=True, default="")
     language = models.CharField(max_length=10, default="en")
     reminder_count = models.PositiveSmallIntegerField(default=2)
     reminder_first_day = models.PositiveSmallIntegerField(default=3)

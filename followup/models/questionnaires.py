@@ -19,11 +19,10 @@ def shipped_reminder_days() -> list[int]:
 
 
 class QuestionnaireSetup(AuditedRow):
-    """How a site asks its patients at home: whether, where they ring, until when, when reminded."""
+    """How a site asks its patients at home: whether, until when, when reminded."""
 
     site = models.OneToOneField(Site, on_delete=models.PROTECT, related_name="questionnaire_setup")
     invites = models.BooleanField(default=False)
-    telephone = models.CharField(max_length=40, blank=True, default="")
     expiry_days = models.PositiveSmallIntegerField(default=EXPIRY_DAYS)
     reminder_days = models.JSONField(default=shipped_reminder_days, blank=True)
     version = models.PositiveIntegerField(default=1)
@@ -33,10 +32,6 @@ class QuestionnaireSetup(AuditedRow):
             models.CheckConstraint(
                 condition=Q(expiry_days__gte=1, expiry_days__lte=90),
                 name="followup_questionnaire_expiry_days",
-            ),
-            models.CheckConstraint(
-                condition=Q(invites=False) | ~Q(telephone=""),
-                name="followup_questionnaire_invites_with_telephone",
             ),
         ]
 

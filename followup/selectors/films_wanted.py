@@ -37,8 +37,8 @@ def _wants_view(path: str, view: str) -> Q:
     )
     lacks = ~Q(Exact(side, OTHER)) & ~Exists(inside)
     both = Q(Exact(side, BOTH)) | Q(Exact(side, OTHER))
-    lacks_other = both & _is_wanted(path, f"film_other:{view}")
-    lacks_other &= ~Exists(inside.filter(shows_both_sides=True))
+    shows_both = Q(Exists(inside.filter(shows_both_sides=True)))
+    lacks_other = both & _is_wanted(path, f"film_other:{view}") & ~shows_both
     # A film that cannot be had cannot show the other side either.
     return asked & _is_wanted(path, f"film:{view}") & (lacks | lacks_other)
 

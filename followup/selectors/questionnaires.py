@@ -92,8 +92,8 @@ def offset_days(step: ProtocolStep) -> int:
 
 def routes() -> list[ClinicRoute]:
     """Return the clinics that have given a telephone number for their patients."""
-    rows = QuestionnaireSetup.objects.filter(site__is_active=True).exclude(telephone="")
-    found = rows.order_by("site__name").values_list("site__name", "telephone")[:20]
+    rows = Site.objects.filter(is_active=True, questionnaire_setup__isnull=False)
+    found = rows.exclude(telephone="").order_by("name").values_list("name", "telephone")[:20]
     return [ClinicRoute(name, telephone) for name, telephone in found]
 
 

@@ -1,5 +1,6 @@
 """Clinics, the days on which a site is closed, and what that means for what is planned."""
 
+import logging
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -13,6 +14,8 @@ from registry.errors import BadInput
 from registry.models.people import Person
 from registry.models.sites import Site
 from registry.services import records, setup
+
+log = logging.getLogger(__name__)
 
 # Reviews at two years, and their windows, lie inside what is filled in.
 YEARS_AHEAD = 3
@@ -102,11 +105,25 @@ def fill_holidays(*, site: Site, by: Person, now: datetime, today: date) -> Clos
     return done
 
 
+def fill_every_site(*, by: Person, now: datetime, today: date) -> int:
+    """Fill in the public holidays of every site in use; return how many days were closed.
+
+    A site whose country or part is not known is logged and waits to be corrected.
+    """
+    closed = 0
+    for site in Site.objects.filter(is_active=True):
+        try:
+            closed += fill_holidays(site=site, by=by, now=now, today=today).days
+        except BadInput as fault:
+            log.warning("No public holidays are filled in: %s", fault)
+    return closed
+
+
 def _holidays_of(site: Site, years: Collection[int]) -> Mapping[date, str]:
     try:
         return public_holidays.of_years(site.holiday_country, site.holiday_subdivision, years)
     except ValueError as fault:
-        raise BadInput({"year": f"{site}: {fault}; correct it under Sites."}) from fault
+        raise BadInput({"holiday_country": f"{site}: {fault}; correct it under Sites."}) from fault
 
 
 def open_day(*, day: ClosedDay, by: Person, now: datetime, today: date) -> int:

@@ -85,10 +85,10 @@ def hand_over(*, review: Review, by: Person, now: datetime) -> tuple[Invitation,
     """
     setup = questionnaires.setup_of(review.site)
     practice = _practice(setup)
-    if not practice.languages or not setup.telephone:
+    if not practice.languages or not review.site.telephone:
         raise BadInput(
-            f"{review.site} asks nobody at home yet: an administrator gives a telephone number and "
-            "the urgent advice under Setup, Questionnaires."
+            f"{review.site} asks nobody at home yet: an administrator gives the number that patients "
+            "ring under Setup, Sites, and the urgent advice under Questionnaires."
         )
     with records.change(by=by, reason="questionnaire"):
         there = Invitation.objects.filter(review=review, revoked_at__isnull=True).first()

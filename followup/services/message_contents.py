@@ -148,7 +148,7 @@ def draft(
     if template is None:
         raise NoWords(f"there is no template: {message.get_purpose_display()}, {length.label}")
     values = {
-        **shared_values(message.site, policy, template.language),
+        **shared_values(message.site, template.language),
         **CONTENTS[message.purpose].values(message, template.language, now=now),
     }
     return fill(template, values)
@@ -166,9 +166,9 @@ def fill(template: MessageTemplate, values: Mapping[str, str]) -> Draft:
         raise NoWords(f"nothing is known for {{{fault.args[0]}}} of its template") from fault
 
 
-def shared_values(site: Site, policy: MessagePolicy, language: str) -> dict[str, str]:
+def shared_values(site: Site, language: str) -> dict[str, str]:
     """Return what every message may say."""
-    return {"site": site.name, "phone": policy.phone or NO_PHONE.get(language, NO_PHONE["en"])}
+    return {"site": site.name, "phone": site.telephone or NO_PHONE.get(language, NO_PHONE["en"])}
 
 
 def slot_values(slot: Appointment, language: str) -> dict[str, str]:
@@ -214,9 +214,7 @@ def _day(day: date, language: str) -> str:
         return dateformat.format(day, DATE_PATTERNS.get(language.split("-")[0], "j F Y"))
 
 
-def preview(
-    template: MessageTemplate, site: Site, policy: MessagePolicy, review: Review | None
-) -> Draft:
+def preview(template: MessageTemplate, site: Site, review: Review | None) -> Draft:
     """Fill words for a real review, or for an invented one, without making anything for it.
 
     Raises NoWords for a placeholder that is not known.
@@ -229,7 +227,7 @@ def preview(
     )
     values = {
         **_example(language),
-        **shared_values(site, policy, language),
+        **shared_values(site, language),
         **(window_values(review, language) if review is not None else {}),
         **(slot_values(slot, language) if slot is not None else {}),
     }

@@ -34,14 +34,26 @@ def save_setup(
         days = reminding.checked_days(values["reminder_days"], values["expiry_days"])
     except ValueError as fault:
         raise BadInput({"reminder_days": str(fault)}) from fault
-    if values["invites"] and not values["telephone"].strip():
-        raise BadInput({"telephone": "Give the number that a worried patient rings."})
+    if values["invites"] and not Site.objects.get(pk=row.site_id).telephone.strip():
+        told = f"First give the number that a worried patient rings, under Sites, {row.site}."
+        raise BadInput({"invites": told})
     if values["invites"] and not UrgentAdvice.objects.filter(site=row.site).exists():
         told = "First write the advice for alarming answers; it says in which languages you ask."
         raise BadInput({"invites": told})
     return setup.save_versioned(
         row, {**values, "reminder_days": list(days)}, expected_version=expected_version, by=by
     )
+
+
+def need_telephone(*, site: Site) -> None:
+    """Refuse to take away the number of a site that asks patients at home.
+
+    Raises BadInput.
+    """
+    asks = QuestionnaireSetup.objects.filter(site=site, invites=True)
+    if not site.telephone.strip() and asks.exists():
+        told = "This site asks patients at home, and each page says where a worried patient rings."
+        raise BadInput({"telephone": told})
 
 
 def save_advice(

@@ -166,7 +166,7 @@ def _preview(form: WordsForm, site: Site, review: Review | None) -> dict[str, st
     if faults_of(given["purpose"], given["length"], given["subject"], given["body"]):
         return None
     template = MessageTemplate(site=site, **{name: given[name] for name in WORDS})
-    draft = message_contents.preview(template, site, selector.policy_of(site), review)
+    draft = message_contents.preview(template, site, review)
     short = template.length == TemplateLength.SHORT
     return {
         "subject": draft.subject,

@@ -175,7 +175,7 @@ class _Course:
         urgent = bool(alarms.alarms(self.given))
         context = {
             "site": site,
-            "telephone": questionnaires.setup_of(site).telephone,
+            "telephone": site.telephone,
             "language": languages.TAGS[self.invitation.language],
             "languages": self._other_languages(),
             "code": code,

@@ -12,6 +12,7 @@ from registry.models.sites import Role, Site
 SITE = (
     "code",
     "name",
+    "telephone",
     "time_zone",
     "holiday_country",
     "holiday_subdivision",
@@ -39,6 +40,12 @@ class SiteForm(PlainForm):
         label="Code", max_length=20, help_text="Short, without spaces; used in imports."
     )
     name = forms.CharField(label="Name", max_length=120)
+    telephone = forms.CharField(
+        label="Number that patients ring",
+        max_length=80,
+        required=False,
+        help_text="In messages to patients, and on every page that they answer at home.",
+    )
     time_zone = forms.ChoiceField(label="Time zone", initial="Europe/London")
     holiday_country = forms.CharField(
         label="Country for public holidays",

@@ -13,6 +13,8 @@ class Site(AuditedRow):
     code = models.SlugField(max_length=20, unique=True)
     name = models.CharField(max_length=120, unique=True)
     time_zone = models.CharField(max_length=60, default="Europe/London")
+    # What patients are told to ring, by every message and on every page that they see.
+    telephone = models.CharField(max_length=80, blank=True, default="", db_default="")
     holiday_country = models.CharField(max_length=2, blank=True, default="")
     holiday_subdivision = models.CharField(max_length=10, blank=True, default="")
     min_at_risk = models.PositiveSmallIntegerField(default=5)

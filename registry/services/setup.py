@@ -1,11 +1,12 @@
 """Sites, people, roles and construct types: how the service is set up."""
 
 from collections.abc import Iterable, Mapping
-from datetime import date
+from datetime import date, datetime
 from typing import Any, TypeVar
 
 from django.db.models import Model
 
+from registry import notices
 from registry.errors import BadInput, StaleVersion
 from registry.models.constructs import ConstructType
 from registry.models.people import Person
@@ -31,13 +32,23 @@ def load_construct_types(rows: Iterable[Mapping[str, Any]]) -> int:
 
 
 def save_site(
-    *, site: Site, values: Mapping[str, Any], expected_version: int, by: Person | None
+    *,
+    site: Site,
+    values: Mapping[str, Any],
+    expected_version: int,
+    by: Person | None,
+    now: datetime,
+    today: date,
 ) -> Site:
     """Add a site, or change one over the version that the user saw.
 
-    Raises StaleVersion when somebody changed it first.
+    Raises StaleVersion when somebody changed it first, BadInput when a value cannot be taken or
+    what the site does needs it otherwise.
     """
-    return save_versioned(site, values, expected_version=expected_version, by=by)
+    with records.change(by=by):
+        saved = save_versioned(site, values, expected_version=expected_version, by=by)
+        notices.site_saved.send(Site, site=saved, by=by, now=now, today=today)
+    return saved
 
 
 def save_construct_type(
@@ -50,10 +61,12 @@ def save_construct_type(
     return save_versioned(row, values, expected_version=expected_version, by=by)
 
 
-def add_site(*, values: Mapping[str, Any], by: Person, today: date) -> Site:
+def add_site(*, values: Mapping[str, Any], by: Person, now: datetime, today: date) -> Site:
     """Add a site; whoever adds it administers it from today, so that it can be set up further."""
     with records.change(by=by):
-        site = save_site(site=Site(), values=values, expected_version=1, by=by)
+        site = save_site(
+            site=Site(), values=values, expected_version=1, by=by, now=now, today=today
+        )
         grant_role(person=by, site=site, role=Role.ADMINISTRATOR, starts_on=today, by=by)
     return site
 

@@ -67,7 +67,9 @@ def site_add(request: HttpRequest) -> HttpResponse:
 
     def save() -> str:
         values = {name: form.cleaned_data[name] for name in forms.SITE}
-        site = service.add_site(values=values, by=request.user, today=timezone.localdate())
+        site = service.add_site(
+            values=values, by=request.user, now=timezone.now(), today=timezone.localdate()
+        )
         return f"Added: {site}. You administer it; now add its people."
 
     return form_page(request, form, "Add a site", save, dict, "setup-sites")
@@ -85,6 +87,8 @@ def site(request: HttpRequest, site_id: int) -> HttpResponse:
             values={name: form.cleaned_data[name] for name in forms.SITE},
             expected_version=form.cleaned_data["version"],
             by=request.user,
+            now=timezone.now(),
+            today=timezone.localdate(),
         )
         return f"Saved: {row}."
 

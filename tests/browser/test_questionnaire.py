@@ -26,7 +26,9 @@ def link(live_server: Any) -> str:
     builders.load_defaults()
     today = timezone.localdate()
     site = builders.site()
-    QuestionnaireSetup.objects.create(site=site, invites=True, telephone="0555 010 2000")
+    site.telephone = "0555 010 2000"
+    site.save(update_fields=["telephone"])
+    QuestionnaireSetup.objects.create(site=site, invites=True)
     for language, text in (("en", ADVICE), ("de", "Rufen Sie sofort an.")):
         UrgentAdvice.objects.create(
             site=site, language=language, number=1, text=text, made_at=timezone.now()

@@ -27,9 +27,9 @@ PASTED = PASTED.replace("task 1\n", "task 1\neasy\nmild\nmiddling\nhard\nnot at 
 def site_that_asks(code: str = "north", **values: Any) -> Site:
     """Return a site that invites in English and German."""
     site = builders.site(code)
-    QuestionnaireSetup.objects.get_or_create(
-        site=site, defaults={"invites": True, "telephone": TELEPHONE, **values}
-    )
+    site.telephone = TELEPHONE
+    site.save(update_fields=["telephone"])
+    QuestionnaireSetup.objects.get_or_create(site=site, defaults={"invites": True, **values})
     for language, text in (("en", ADVICE), ("de", RAT)):
         UrgentAdvice.objects.get_or_create(
             site=site, language=language, number=1, defaults={"text": text, "made_at": NOW}

@@ -6,8 +6,9 @@ from django.conf import settings
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from followup.services import message_setup, protocols
+from followup.services import calendars, message_setup, protocols
 from registry.services import setup
+from registry.services.background import background_person
 
 
 class Command(BaseCommand):
@@ -25,6 +26,11 @@ class Command(BaseCommand):
         added = protocols.load_protocols(rows, now=timezone.now())
         words = json.loads((folder / "message_templates.json").read_text())
         texts = message_setup.load_templates(words, now=timezone.now())
+        # The nightly look does it too; nobody has to wait for the first night.
+        closed = calendars.fill_every_site(
+            by=background_person(), now=timezone.now(), today=timezone.localdate()
+        )
         self.stdout.write(
-            f"Defaults: {kinds} construct types, {added} protocols and {texts} message texts added."
+            f"Defaults: {kinds} construct types, {added} protocols and {texts} message texts added, "
+            f"{closed} public holidays closed."
         )

@@ -18,8 +18,9 @@ from registry.models.base import ClinicalRow
 from registry.models.identities import Identity
 from registry.rules.construct_checks import Verdict
 from registry.selectors.duplicates import PossiblePairs
-from registry.services import audit, setup
+from registry.services import audit
 from registry.services.construct_checks import results_of
+from tests import builders
 from tests.builders import NOW, TODAY
 
 pytestmark = pytest.mark.usefixtures("defaults")
@@ -127,7 +128,7 @@ def test_progress_is_told_and_the_trail_holds() -> None:
 
 
 def test_invented_cases_never_go_among_others() -> None:
-    setup.save_site(site=Site(), values={"code": "own", "name": "Own"}, expected_version=1, by=None)
+    builders.site("own")
     assert not is_empty()
     with pytest.raises(BadInput, match="an empty one only"):
         loaded()

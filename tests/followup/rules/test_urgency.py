@@ -47,7 +47,10 @@ def test_what_is_lost_by_waiting_comes_first() -> None:
             facts(Tier.FILM_WINDOW_CLOSING, closes=3),
             "A film is still missing; the window closes in 3 days",
         ),
-        (facts(Tier.FILM_WINDOW_CLOSING, closes=0), "A film is still missing; the window closes today"),
+        (
+            facts(Tier.FILM_WINDOW_CLOSING, closes=0),
+            "A film is still missing; the window closes today",
+        ),
         (
             facts(Tier.FILM_WINDOW_CLOSING, closes=-2),
             "A film is still missing; the window closed 2 days ago",

@@ -16,7 +16,7 @@ def test_sites_are_listed_with_the_languages_that_they_ask_in(administrator: Per
     site_that_asks()
     site_that_asks("south")
     (line,) = selector.site_lines(administrator)
-    assert (line.site, line.setup.telephone, line.languages) == (
+    assert (line.site, line.site.telephone, line.languages) == (
         *(builders.site(), TELEPHONE),
         "Deutsch, English",
     )

@@ -164,7 +164,11 @@ def test_a_departure_brings_only_the_early_reviews_forward(
 @pytest.mark.parametrize(
     ("today", "tier", "says"),
     [
-        (date(2026, 9, 25), Tier.FILM_WINDOW_CLOSING, "A film is still missing; the window closes in 1 day"),
+        (
+            date(2026, 9, 25),
+            Tier.FILM_WINDOW_CLOSING,
+            "A film is still missing; the window closes in 1 day",
+        ),
         (
             date(2026, 9, 26),
             Tier.REMOVAL_OVERDUE,

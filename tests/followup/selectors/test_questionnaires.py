@@ -91,6 +91,7 @@ def test_the_words_of_one_site_are_not_those_of_another() -> None:
 def test_the_routes_are_those_of_sites_that_gave_a_number() -> None:
     site_that_asks("north")
     QuestionnaireSetup.objects.create(site=builders.site("south"))
+    builders.site("west", telephone="0555 010 9")
     shown = [(route.name, route.telephone) for route in selector.routes()]
     assert shown == [("North Hospital", TELEPHONE)]
 

@@ -9,6 +9,7 @@ from followup.models import Clinic, ClosedDay, HeldDay, Review
 from followup.services import calendars, reviews
 from registry.errors import BadInput, StaleVersion
 from registry.models import AuditEntry, Person, Site
+from registry.services import setup
 from tests import builders
 from tests.builders import NOW, TODAY
 
@@ -206,3 +207,56 @@ def test_a_review_keeps_off_a_holiday_and_comes_back_when_clinic_is_held_on_it(
     assert HeldDay.objects.get().holiday == "Christmas Day"
     close(administrator, date(2026, 12, 25), site)
     assert not HeldDay.objects.exists()
+
+
+def saved(site: Site, by: Person, **values: Any) -> Site:
+    return setup.save_site(
+        site=site, values=values, expected_version=site.version, by=by, now=NOW, today=TODAY
+    )
+
+
+def test_a_site_is_closed_on_its_holidays_from_the_moment_it_is_added(
+    administrator: Person,
+) -> None:
+    values = {"code": "west", "name": "West", "holiday_country": "GB", "holiday_subdivision": "ENG"}
+    west = setup.add_site(values=values, by=administrator, now=NOW, today=TODAY)
+    days = set(ClosedDay.objects.filter(site=west).values_list("on", flat=True))
+    assert date(2026, 12, 25) in days
+    assert len(days) == ClosedDay.objects.filter(is_public_holiday=True).count() > 20
+    before = ClosedDay.objects.count()
+    assert calendars.fill_every_site(by=administrator, now=NOW, today=TODAY) == 0
+    assert ClosedDay.objects.count() == before
+
+
+def test_another_country_closes_its_own_holidays_at_once(administrator: Person) -> None:
+    west = saved(Site(code="west", name="West"), administrator, holiday_country="GB")
+    boxing, unity = date(2026, 12, 25), date(2027, 10, 3)
+    days = ClosedDay.objects.filter(site=west)
+    assert (days.filter(on=boxing).exists(), days.filter(on=unity).exists()) == (True, False)
+    saved(west, administrator, holiday_country="DE")
+    assert days.filter(on=unity).exists()
+    saved(west, administrator, holiday_country="")
+    assert not days.exists()
+
+
+def test_a_site_in_no_known_country_is_not_saved(administrator: Person) -> None:
+    with pytest.raises(BadInput, match="no public holidays are known") as refusal:
+        saved(Site(code="west", name="West"), administrator, holiday_country="QQ")
+    assert set(refusal.value.faults) == {"holiday_country"}
+    assert not Site.objects.filter(code="west").exists()
+
+
+def test_a_site_out_of_use_is_left_alone(administrator: Person) -> None:
+    site = Site(code="west", name="West", is_active=False)
+    saved(site, administrator, holiday_country="GB")
+    assert not ClosedDay.objects.exists()
+
+
+def test_one_site_of_an_unknown_place_does_not_keep_the_others_waiting(
+    administrator: Person, caplog: pytest.LogCaptureFixture
+) -> None:
+    builders.site("odd", holiday_country="QQ")
+    builders.site("west", holiday_country="GB")
+    assert calendars.fill_every_site(by=administrator, now=NOW, today=TODAY) > 20
+    assert set(ClosedDay.objects.values_list("site__code", flat=True)) == {"west"}
+    assert "no public holidays are known for the country 'QQ'" in caplog.text

@@ -10,6 +10,7 @@ from followup.exchange.parcels import Answer, Outcome
 from followup.models import Invitation, InvitationLink, Message, MessageTemplate
 from followup.rules import retry
 from followup.services import delivery, invitations, undelivered
+from registry.models import Site
 from registry.models.audit import AuditEntry
 from tests import builders
 from tests.builders import NOW, TODAY, booked
@@ -202,7 +203,8 @@ def test_nobody_is_reminded_of_what_is_booked(mailoutbox: list[Any]) -> None:
 
 def test_the_preferred_means_is_taken_where_the_site_has_it(mailoutbox: list[Any]) -> None:
     with serving() as provider:
-        policy(phone="0555 010 100")
+        policy()
+        Site.objects.update(telephone="0555 010 100")
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr("django.conf.settings.CARRIERS", by_http(provider))
             message = after(waiting(phone="0555 010 200", preferred_means="text"))

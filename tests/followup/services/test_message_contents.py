@@ -100,7 +100,7 @@ def test_a_questionnaire_goes_with_a_link_of_its_own_while_it_can_be_answered() 
     message = put(invitation.review, purpose="questionnaire")
     Message.objects.filter(pk=message.pk).update(invitation=invitation)
     message.refresh_from_db()
-    policy = MessagePolicy(site=message.site, phone="0555 1")
+    policy = MessagePolicy(site=message.site)
     assert why_not(message) == ""
     said = [message_contents.draft(message, policy, "email", "en", now=NOW).text for _ in range(2)]
     assert all(f"{settings.PUBLIC_URL}/q/" in text for text in said)
@@ -121,7 +121,8 @@ def test_a_message_is_written_in_the_patients_language_else_the_sites_else_engli
 
 def test_the_sites_own_words_come_before_the_shipped_ones_of_their_language() -> None:
     message = reminder()
-    policy = MessagePolicy(site=message.site, phone="0555 1")
+    message.site.telephone = "0555 1"
+    policy = MessagePolicy(site=message.site)
     own = {"purpose": "reminder", "length": "long", "made_at": NOW, "subject": "Ring"}
     MessageTemplate.objects.create(site=message.site, language="en", body="{phone}", **own)
     MessageTemplate.objects.create(
@@ -143,13 +144,13 @@ def test_without_any_words_it_says_for_what() -> None:
 
 def test_a_preview_speaks_the_language_of_its_words_and_makes_no_link() -> None:
     message = reminder()
-    site, policy = message.site, MessagePolicy(site=message.site, phone="0555 1")
+    site = message.site
     words = MessageTemplate.objects.get(purpose="appointment_booked", length="long", language="de")
-    shown = message_contents.preview(words, site, policy, None)
+    shown = message_contents.preview(words, site, None)
     assert "Dienstag, 1. Dezember 2026, um 09:00 Uhr" in shown.text
     words = MessageTemplate.objects.get(purpose="reminder", length="short", language="en")
-    real = message_contents.preview(words, site, policy, message.review)
+    real = message_contents.preview(words, site, message.review)
     assert message.review is not None
     assert f"by {message.review.closes_on.day} " in real.text
     asked = MessageTemplate.objects.get(purpose="questionnaire", length="short", language="en")
-    assert message_contents.EXAMPLE_LINK in message_contents.preview(asked, site, policy, None).text
+    assert message_contents.EXAMPLE_LINK in message_contents.preview(asked, site, None).text

@@ -9,14 +9,14 @@ from followup.models import Questionnaire, QuestionnaireSetup, UrgentAdvice, Wor
 from followup.selectors import questionnaires as selector
 from followup.services import questionnaires as service
 from registry.errors import BadInput, StaleVersion
-from registry.models import Person
+from registry.models import Person, Site
+from registry.services import setup
 from tests import builders
-from tests.builders import NOW
+from tests.builders import NOW, TODAY
 from tests.followup.asked import PASTED, TELEPHONE, site_that_asks, wording
 
 VALUES: Mapping[str, Any] = {
     "invites": True,
-    "telephone": TELEPHONE,
     "expiry_days": 21,
     "reminder_days": [7, 12],
 }
@@ -36,6 +36,7 @@ def save(by: Person, version: int = 1, **changed: Any) -> QuestionnaireSetup:
 
 
 def test_a_site_invites_once_it_has_advice_and_a_telephone(administrator: Person) -> None:
+    Site.objects.filter(pk=builders.site().pk).update(telephone=TELEPHONE)
     with pytest.raises(BadInput, match="First write the advice"):
         save(administrator)
     service.save_advice(
@@ -46,12 +47,27 @@ def test_a_site_invites_once_it_has_advice_and_a_telephone(administrator: Person
         by=administrator,
         now=NOW,
     )
+    Site.objects.update(telephone=" ")
     with pytest.raises(BadInput, match="number that a worried patient rings"):
-        save(administrator, telephone=" ")
+        save(administrator)
+    Site.objects.update(telephone=TELEPHONE)
     assert save(administrator).invites
     with pytest.raises(StaleVersion):
         save(administrator, version=7, expiry_days=30)
     assert save(administrator, reminder_days=[]).reminder_days == []
+
+
+def test_a_site_that_asks_keeps_its_number(administrator: Person) -> None:
+    site = site_that_asks()
+    saved = {"expected_version": 1, "by": administrator, "now": NOW, "today": TODAY}
+    with pytest.raises(BadInput, match="says where a worried patient rings"):
+        setup.save_site(site=site, values={"telephone": " "}, **saved)
+    assert Site.objects.get().telephone == TELEPHONE
+    setup.save_site(site=Site.objects.get(), values={"telephone": "0555 2"}, **saved)
+    QuestionnaireSetup.objects.update(invites=False)
+    saved["expected_version"] = 2
+    setup.save_site(site=Site.objects.get(), values={"telephone": ""}, **saved)
+    assert Site.objects.get().telephone == ""
 
 
 @pytest.mark.parametrize(

@@ -29,6 +29,7 @@ def test_the_page_of_a_site_says_which_instrument_is_not_offered(client: Client)
     shown = said(client.get(reverse("setup-questionnaire-site", args=[site.pk])))
     assert "not offered: no wording in use" in shown
     assert "Holdfast ships no wording of a licensed instrument" in shown
+    assert reverse("setup-site", args=[site.pk]) in shown
     assert site.name in said(client.get(reverse("setup-questionnaires")))
     assert reverse("setup-questionnaires") in said(client.get(reverse("setup")))
 
@@ -36,11 +37,11 @@ def test_the_page_of_a_site_says_which_instrument_is_not_offered(client: Client)
 def test_the_rules_are_changed_and_a_stale_form_is_shown_both(client: Client) -> None:
     site = site_that_asks()
     url = reverse("setup-questionnaire-rules", args=[site.pk])
-    values = {"telephone": "0555 1", "expiry_days": "30", "reminder_days": "5, 9", "version": "1"}
+    values = {"expiry_days": "30", "reminder_days": "5, 9", "version": "1"}
     assert client.post(url, values).status_code == 302
     row = QuestionnaireSetup.objects.get()
-    assert (row.invites, row.telephone, row.reminder_days) == (False, "0555 1", [5, 9])
-    assert client.post(url, {**values, "telephone": "0555 2"}).status_code == 409
+    assert (row.invites, row.reminder_days) == (False, [5, 9])
+    assert client.post(url, {**values, "expiry_days": "29"}).status_code == 409
     assert "whole days" in said(client.post(url, {**values, "reminder_days": "soon"})).lower()
     refused = client.post(url, {**values, "version": "2", "reminder_days": "40"})
     assert "makes no sense" in said(refused)

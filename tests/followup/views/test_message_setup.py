@@ -7,7 +7,7 @@ from django.test import Client
 from django.urls import reverse
 
 from followup.models import Message, MessagePolicy, MessageTemplate
-from registry.models import Person
+from registry.models import Person, Site
 from tests import builders
 from tests.builders import booked
 from tests.outbox import followed, policy
@@ -48,8 +48,16 @@ def rules(**values: Any) -> dict[str, Any]:
 def test_every_site_is_listed_with_its_rules(here: Client) -> None:
     page = here.get(reverse("setup-messages")).content.decode()
     assert "the shipped rules" in page
-    policy(phone="0555 010 100")
-    assert "0555 010 100" in here.get(reverse("setup-messages")).content.decode()
+    policy(most_a_week=9)
+    assert "9 in seven days" in here.get(reverse("setup-messages")).content.decode()
+
+
+def test_the_number_that_patients_ring_is_the_sites(here: Client) -> None:
+    assert "None is given yet" in here.get(place("setup-messages-site")).content.decode()
+    Site.objects.update(telephone="0555 010 100")
+    page = here.get(place("setup-messages-site")).content.decode()
+    assert "None is given yet" not in page
+    assert reverse("setup-site", args=[builders.site().pk]) in page
 
 
 def test_rules_are_saved_and_an_older_version_is_not(here: Client) -> None:
@@ -118,7 +126,8 @@ def test_without_sight_of_patients_the_preview_is_of_an_invented_case(here: Clie
 
 def test_the_preview_shows_a_real_case_and_saves_nothing(here: Client) -> None:
     builders.person("ada", north="coordinator")
-    policy(phone="0555 010 100")
+    policy()
+    Site.objects.update(telephone="0555 010 100")
     review = followed()
     slot = booked(review)
     patient = review.procedure.injury.patient

@@ -9,7 +9,7 @@ from registry.errors import BadInput, StaleVersion
 from registry.models import ConstructType, Membership, Person, Site
 from registry.services import setup
 from tests import builders
-from tests.builders import TODAY
+from tests.builders import NOW, TODAY
 
 pytestmark = pytest.mark.django_db
 
@@ -35,7 +35,7 @@ def test_shipped_construct_types_are_added_once_and_changes_are_left_alone() -> 
 
 def test_whoever_adds_a_site_administers_it() -> None:
     ada = builders.person("ada", north="administrator")
-    place = setup.add_site(values={"code": "west", "name": "West"}, by=ada, today=TODAY)
+    place = setup.add_site(values={"code": "west", "name": "West"}, by=ada, now=NOW, today=TODAY)
     membership = Membership.objects.get(site=place)
     assert (membership.person, membership.role) == (ada, "administrator")
 
@@ -43,16 +43,17 @@ def test_whoever_adds_a_site_administers_it() -> None:
 def test_a_code_that_is_taken_is_refused_by_its_field() -> None:
     ada = builders.person("ada", north="administrator")
     with pytest.raises(BadInput) as refusal:
-        setup.add_site(values={"code": "north", "name": "Another"}, by=ada, today=TODAY)
+        setup.add_site(values={"code": "north", "name": "Another"}, by=ada, now=NOW, today=TODAY)
     assert "code" in refusal.value.faults
 
 
 def test_a_site_saved_over_a_newer_version_is_refused() -> None:
     place = builders.site()
     ada = builders.person("ada", north="administrator")
-    setup.save_site(site=Site.objects.get(), values={"name": "Theirs"}, expected_version=1, by=ada)
+    saved: dict[str, Any] = {"expected_version": 1, "by": ada, "now": NOW, "today": TODAY}
+    setup.save_site(site=Site.objects.get(), values={"name": "Theirs"}, **saved)
     with pytest.raises(StaleVersion):
-        setup.save_site(site=place, values={"name": "Mine"}, expected_version=1, by=ada)
+        setup.save_site(site=place, values={"name": "Mine"}, **saved)
     assert Site.objects.get().name == "Theirs"
 
 
