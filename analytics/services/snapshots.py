@@ -15,7 +15,16 @@ from analytics.selectors import frames
 from analytics.selectors.frames import Frames
 from registry.models.audit import AuditEntry
 
-NAMES = ("cases", "readings", "complications", "reoperations", "reviews")
+NAMES = (
+    "cases",
+    "readings",
+    "complications",
+    "reoperations",
+    "reviews",
+    "motion",
+    "scores",
+    "asked",
+)
 KEPT = 20
 # Below this many index procedures a page makes a fresh snapshot itself instead of showing an old one.
 SMALL = 5000
@@ -113,8 +122,8 @@ def _unpacked(table: dict[str, Any]) -> pd.DataFrame:
         if kind.startswith("datetime"):
             moments = pd.to_datetime(frame[column], utc=True)
             frame[column] = moments.dt.tz_localize(None).astype("datetime64[ns]")
-        elif kind in ("object", "str"):
-            frame[column] = frame[column].astype("object")
+        elif kind == "category":
+            frame[column] = frame[column].astype("str").astype("category")
         else:
             frame[column] = frame[column].astype(kind)
     return frame

@@ -1,0 +1,153 @@
+"""Index procedures as a frame: one row each, with what was known at the operation."""
+
+from collections import Counter
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+from django.db.models import OuterRef, Subquery, Value
+from django.db.models.functions import Coalesce
+
+from analytics.selectors.frame_rows import DAY, NUMBER, TEXT, WHOLE, WHOLE_OR_NONE, table
+from registry.models import Classification, Procedure
+from registry.models.patients import Consent, ConsentDecision, ConsentPurpose, PatientStatus
+from registry.models.procedures import ProcedureKind
+from registry.rules.missing import UNKNOWN
+
+if TYPE_CHECKING:
+    from django.db.models import QuerySet
+
+COLUMNS = {
+    "procedure_id": ("id", WHOLE),
+    "site": ("site__code", TEXT),
+    "surgeon_id": ("surgeon_id", WHOLE_OR_NONE),
+    "construct_type": ("construct__construct_type__code", TEXT),
+    "performed_on": ("performed_on", DAY),
+    "injury_id": ("injury_id", WHOLE),
+    "patient_key": ("injury__patient__key", TEXT),
+    "side": ("injury__side", TEXT),
+    "injury_kind": ("injury__kind", TEXT),
+    "age_years": ("injury__age_years", WHOLE_OR_NONE),
+    "sex": ("injury__sex", TEXT),
+    "other_shoulder": ("injury__other_shoulder", TEXT),
+    "patient_status": ("injury__patient__status", TEXT),
+    "status_on": ("injury__patient__status_on", DAY),
+    "planned_removal": ("construct__construct_type__planned_removal", WHOLE_OR_NONE),
+    "mechanism": ("injury__mechanism", TEXT),
+    "energy": ("injury__energy", TEXT),
+    "skin": ("injury__skin", TEXT),
+    "smoking": ("injury__smoking", TEXT),
+    "diabetes": ("injury__diabetes", TEXT),
+    "bmi_kg_m2": ("injury__bmi_kg_m2", NUMBER),
+    "bmi_missing": ("injury__missing__bmi_kg_m2", TEXT),
+    "age_missing": ("injury__missing__age_years", TEXT),
+    "steroid_use": ("injury__steroid_use", TEXT),
+    "osteoporosis": ("injury__osteoporosis", TEXT),
+    "dominant_arm": ("injury__dominant_arm", TEXT),
+    "work_demand": ("injury__work_demand", TEXT),
+    "sport_demand": ("injury__sport_demand", TEXT),
+    "operator_grade": ("operator_grade", TEXT),
+    "assistant_grade": ("assistant_grade", TEXT),
+    "approach": ("approach", TEXT),
+    "reduction_quality": ("reduction_quality", TEXT),
+    "duration_minutes": ("duration_minutes", WHOLE_OR_NONE),
+    "injured_earliest": ("injury__injured_earliest", DAY),
+    "injured_latest": ("injury__injured_latest", DAY),
+}
+
+
+def cases(site_ids: "list[int] | None", cutoff: date) -> pd.DataFrame:
+    """Read the index procedures of some sites (None: of all) up to a day, by procedure_id.
+
+    Two queries. Patients who opted out of the registry are in none of them.
+    """
+    rows = operated(cutoff).exclude(registry_choice=ConsentDecision.OPTED_OUT)
+    rows = rows if site_ids is None else rows.filter(site_id__in=site_ids)
+    frame = table(rows.order_by("id"), COLUMNS)
+    # What happened after the cut-off is not known yet at the cut-off.
+    unknown_yet = frame["status_on"] > pd.Timestamp(cutoff)
+    frame.loc[unknown_yet, "status_on"] = pd.NaT
+    frame.loc[unknown_yet, "patient_status"] = PatientStatus.ACTIVE.value
+    # A construct that is not recorded yet leaves its operation in the denominators.
+    frame["planned_removal"] = frame["planned_removal"].fillna(0).astype(bool)
+    for value, reason in (("bmi_kg_m2", "bmi_missing"), ("age_years", "age_missing")):
+        frame[reason] = why_missing(frame[value], frame[reason])
+    return _with_classes(_derived(frame).set_index("procedure_id"))
+
+
+def why_missing(values: Any, stated: Any) -> Any:
+    """Return for each value why it is not there, '' where it is; unknown where nobody said why."""
+    return stated.fillna(UNKNOWN).where(values.isna(), "").astype("str")
+
+
+def _derived(frame: pd.DataFrame) -> pd.DataFrame:
+    """Add what follows from the other columns.
+
+    days_to_surgery only where the injury's day is known; injured_dominant yes, no or unknown;
+    order_at_site counts a construct type's operations at its site from 1, in order of time.
+    """
+    exact = frame["injured_earliest"] == frame["injured_latest"]
+    waited = (frame["performed_on"] - frame["injured_latest"]).dt.days
+    frame["days_to_surgery"] = waited.astype("Int64").where(exact)
+    arm = frame["dominant_arm"]
+    hit = (arm == frame["side"]) | (arm == "both")
+    known = np.where(hit, "yes", "no")
+    frame["injured_dominant"] = pd.array(np.where(arm == UNKNOWN, UNKNOWN, known), dtype="str")
+    frame["procedure_year"] = frame["performed_on"].dt.year.astype("int64")
+    in_time = frame.sort_values(["performed_on", "procedure_id"])
+    same = in_time.groupby(["site", "construct_type"], dropna=False)
+    frame["order_at_site"] = (same.cumcount() + 1).astype("int64")
+    return frame
+
+
+def _with_classes(frame: pd.DataFrame) -> pd.DataFrame:
+    rows = Classification.objects.filter(superseded=False)
+    columns = {
+        "injury_id": ("injury_id", WHOLE),
+        "system": ("system", TEXT),
+        "code": ("code", TEXT),
+    }
+    classes = table(rows.order_by(), columns)
+    for system in ("neer", "ao_ota", "rockwood"):
+        mine = classes.loc[classes["system"] == system].set_index("injury_id")["code"]
+        frame[system] = pd.array(mine.reindex(frame["injury_id"]).to_numpy(), dtype="str")
+    return frame
+
+
+def opted_out(cutoff: date) -> dict[str, int]:
+    """Return by site how many operations are left out of every figure by their patients' choice."""
+    rows = operated(cutoff).filter(registry_choice=ConsentDecision.OPTED_OUT)
+    return Counter(rows.values_list("site__code", flat=True))
+
+
+def operated(cutoff: date) -> "QuerySet[Any]":
+    """Return all index procedures up to a day, each with its patient's last choice about the registry."""
+    choices = Consent.objects.filter(
+        patient=OuterRef("injury__patient"), purpose=ConsentPurpose.REGISTRY
+    ).order_by("-decided_on", "-id")
+    rows: QuerySet[Any] = Procedure.objects.filter(
+        kind=ProcedureKind.FIXATION,
+        performed_on__lte=cutoff,
+        injury__voided_at__isnull=True,
+        injury__patient__voided_at__isnull=True,
+    ).annotate(registry_choice=Coalesce(Subquery(choices.values("decision")[:1]), Value("")))
+    return rows
+
+
+def with_course(
+    frame: pd.DataFrame, reoperations: pd.DataFrame, reviews: pd.DataFrame
+) -> pd.DataFrame:
+    """Add what came later: first revision and removal; and the protocol that asks for reviews."""
+    for column, kind in (
+        ("revised_on", ProcedureKind.REVISION_FIXATION),
+        ("removed_on", ProcedureKind.IMPLANT_REMOVAL),
+    ):
+        mine = reoperations.loc[reoperations["kind"] == kind]
+        frame[column] = mine.groupby("index_id")["performed_on"].min().reindex(frame.index)
+    # Where a case was moved to another version, the reviews planned last are of that one.
+    last = reviews.drop_duplicates("procedure_id", keep="last").set_index("procedure_id")
+    for column in ("protocol", "protocol_version"):
+        frame[column] = last[column].reindex(frame.index)
+    frame["protocol_version"] = frame["protocol_version"].astype("Int64")
+    return frame

@@ -1,0 +1,64 @@
+"""Complications and later operations as frames."""
+
+from datetime import date
+
+import pandas as pd
+
+from analytics.selectors.frame_rows import DAY, FLAG, TEXT, WHOLE, of_index, table
+from followup.models import Complication, HardwareDecision
+from registry.models import Procedure
+from registry.models.procedures import ProcedureKind
+
+COMPLICATIONS = {
+    "complication_id": ("id", WHOLE),
+    "injury_id": ("procedure__injury_id", WHOLE),
+    "kind": ("kind", TEXT),
+    "onset_on": ("onset_latest", DAY),
+    "detected_on": ("detected_on", DAY),
+    "grade": ("grade", TEXT),
+    "relation": ("relation", TEXT),
+    "onset_earliest": ("onset_earliest", DAY),
+    "grade_scheme": ("grade_scheme", TEXT),
+    "resolved_on": ("resolved_on", DAY),
+    "after_id": ("procedure_id", WHOLE),
+}
+REOPERATIONS = {
+    "procedure_id": ("id", WHOLE),
+    "injury_id": ("injury_id", WHOLE),
+    "kind": ("kind", TEXT),
+    "performed_on": ("performed_on", DAY),
+    "planned_removal": ("planned_removal", FLAG),
+    "construct_type": ("construct__construct_type__code", TEXT),
+}
+DECISIONS = {"procedure_id": ("removal_id", WHOLE), "reason": ("raised_because", TEXT)}
+
+
+def complications(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
+    """Read what was found of unwanted events up to a day, in the order of finding.
+
+    `after_id` is the operation that an event was recorded against, procedure_id the index one.
+    """
+    rows = Complication.objects.filter(
+        procedure__voided_at__isnull=True, detected_on__lte=cutoff
+    ).order_by("detected_on", "id")
+    frame = of_index(table(rows, COMPLICATIONS), cases)
+    later = frame["resolved_on"] > pd.Timestamp(cutoff)
+    frame.loc[later, "resolved_on"] = pd.NaT
+    return frame
+
+
+def reoperations(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
+    """Read the operations after the index ones up to a day: procedure_id, and index_id of the case.
+
+    `reason` is why a removal was raised (planned_removal, symptoms, complication, clinician), ''
+    for other operations and where no decision was recorded.
+    """
+    rows = Procedure.objects.filter(performed_on__lte=cutoff).exclude(kind=ProcedureKind.FIXATION)
+    frame = table(rows.order_by("performed_on", "id"), REOPERATIONS)
+    frame = frame.rename(columns={"procedure_id": "of"})
+    frame = of_index(frame, cases).rename(columns={"procedure_id": "index_id"})
+    frame = frame.rename(columns={"of": "procedure_id"})
+    decided = HardwareDecision.objects.filter(removal__isnull=False).order_by("id")
+    why = table(decided, DECISIONS).set_index("procedure_id")["reason"]
+    frame["reason"] = why.reindex(frame["procedure_id"]).fillna("").to_numpy(dtype=object)
+    return frame.astype({"reason": "str"})

@@ -1,0 +1,54 @@
+"""Films and their current readings as frames."""
+
+from datetime import date
+
+import pandas as pd
+
+from analytics.selectors.frame_rows import DAY, FLAG, NUMBER, TEXT, WHOLE, of_index, table
+from followup.models import Film, Reading
+from followup.models.films import CALIBRATED
+
+READINGS = {
+    "reading_id": ("id", WHOLE),
+    "injury_id": ("film__injury_id", WHOLE),
+    "film_id": ("film_id", WHOLE),
+    "taken_on": ("film__taken_on", DAY),
+    "view": ("film__view", TEXT),
+    "position": ("film__posture", TEXT),
+    "weighted": ("film__weighted", TEXT),
+    "calibrated": ("film__calibration", TEXT),
+    "ccd_injured_mm": ("ccd_injured_mm", NUMBER),
+    "ccd_other_mm": ("ccd_other_mm", NUMBER),
+    "ccd_side_ratio_pct": ("ccd_side_ratio_pct", NUMBER),
+    "translation_pct": ("translation_pct", NUMBER),
+    "union": ("union", TEXT),
+    "hardware": ("hardware", TEXT),
+    "reader_id": ("reader_id", WHOLE),
+    "read_on": ("read_on", DAY),
+    "blind": ("blind", FLAG),
+    "shows_both_sides": ("film__shows_both_sides", FLAG),
+}
+FILMS = {
+    "film_id": ("id", WHOLE),
+    "injury_id": ("injury_id", WHOLE),
+    "on": ("taken_on", DAY),
+    "view": ("view", TEXT),
+}
+
+
+def readings(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
+    """Read the current readings of the cases' films up to a day, in the order of the films."""
+    rows = Reading.objects.filter(
+        film__voided_at__isnull=True, film__taken_on__lte=cutoff, superseded_by__isnull=True
+    )
+    frame = of_index(table(rows.order_by("film__taken_on", "id"), READINGS), cases)
+    frame["calibrated"] = frame["calibrated"].isin([str(code) for code in CALIBRATED])
+    weighted = frame["weighted"].map({"yes": True, "no": False})
+    frame["weighted"] = weighted.astype("boolean")
+    return frame
+
+
+def films(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
+    """Read the cases' films up to a day, read or not: procedure_id, on, view."""
+    rows = Film.objects.filter(taken_on__lte=cutoff)
+    return of_index(table(rows.order_by("taken_on", "id"), FILMS), cases)
