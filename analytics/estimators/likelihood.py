@@ -1,0 +1,126 @@
+"""Maximising a likelihood, and walking along its profile."""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import eigh
+
+from analytics.estimators.inputs import Floats
+
+# The step that is left, squared, in units of the standard errors.
+ENOUGH = 1e-20
+# Information that has fallen to this share of what it was at the start is none.
+FLAT = 1e-8
+MOST_STEPS = 100
+
+
+@dataclass(frozen=True)
+class Point:
+    """A log-likelihood with its gradient and its information at some coefficients."""
+
+    value: float
+    gradient: Floats
+    information: Floats
+
+
+Likelihood = Callable[[Floats], Point]
+
+
+@dataclass(frozen=True)
+class Maximum:
+    """Where a log-likelihood is greatest.
+
+    `gap` is what the last step could still have gained; `flat` holds, a column each, directions
+    in which the likelihood rises without end, none as a rule.
+    """
+
+    at: Floats
+    point: Point
+    iterations: int
+    gap: float
+    flat: Floats
+    converged: bool
+
+
+def maximise(
+    likelihood: Likelihood, start: Floats, free: NDArray[np.bool_] | None = None
+) -> Maximum:
+    """Climb a concave log-likelihood by Newton's steps, halved while they lead down.
+
+    Only the coefficients that are `free` move. A direction in which the information has gone is
+    held flat, and the others are still brought to their maximum. The information at the start
+    must be of full rank.
+    """
+    at, point = start, likelihood(start)
+    moving = np.ones(start.size, dtype=bool) if free is None else free
+    block = np.ix_(moving, moving)
+    unit = point.information[block]
+    flat, gap, iterations, small = np.zeros((start.size, 0)), 0.0, 0, not moving.any()
+    while not small and iterations < MOST_STEPS:
+        shares, directions = eigh(point.information[block], unit)
+        held = shares <= FLAT
+        slopes = directions.T @ point.gradient[moving]
+        along = np.where(held, 0.0, slopes / np.where(held, 1.0, shares))
+        gap = float(along @ slopes) / 2
+        flat = np.zeros((start.size, int(held.sum())))
+        flat[moving] = directions[:, held]
+        small = gap < ENOUGH
+        step = np.zeros(start.size)
+        step[moving] = directions @ along
+        at, point = _stepped(likelihood, at, point, step)
+        iterations += 1
+    return Maximum(at, point, iterations, gap, flat, small)
+
+
+def _stepped(
+    likelihood: Likelihood, at: Floats, point: Point, step: Floats
+) -> tuple[Floats, Point]:
+    rounding = 1e-13 * (1 + abs(point.value))
+    for halvings in range(40):
+        beyond = at + step / 2**halvings
+        found = likelihood(beyond)
+        if found.value >= point.value - rounding:
+            return beyond, found
+    return at, point
+
+
+def signed_root(
+    likelihood: Likelihood, best: float, at: Floats, place: int
+) -> tuple[float, Maximum]:
+    """Return the root of twice the fall of the profile where one coefficient is held as in `at`."""
+    free = np.arange(at.size) != place
+    found = maximise(likelihood, at, free)
+    return math.sqrt(max(0.0, 2 * (best - found.point.value))), found
+
+
+def profile_limit(
+    likelihood: Likelihood, top: Maximum, place: int, width: float, root: float
+) -> float:
+    """Return where a coefficient's profile has fallen to a root, going from the top by `width`.
+
+    The sign of `width` is the side. Infinite where the profile does not fall so far. The root is
+    nearly a straight line in the coefficient, which is what makes Newton's steps on it few.
+
+    References: Venzon and Moolgavkar, Appl Stat 1988;37:87-94 (the limit); Heinze and Schemper,
+    Stat Med 2002;21:2409-2419 (with a penalised likelihood).
+    """
+    side = math.copysign(1.0, width)
+    at, inner, outer = top.at.copy(), 0.0, math.inf
+    distance = abs(width)
+    for _ in range(60):
+        at[place] = top.at[place] + side * distance
+        fallen, found = signed_root(likelihood, top.point.value, at, place)
+        if abs(fallen - root) < 1e-10 * root:
+            return float(at[place])
+        inner, outer = (distance, outer) if fallen < root else (inner, distance)
+        slope = -side * found.point.gradient[place] / fallen if fallen > 0 else 0.0
+        ahead = distance + (root - fallen) / slope if slope > 0 else math.inf
+        within = inner < ahead < min(outer, 3 * distance + inner)
+        distance = ahead if within else (2 * distance if math.isinf(outer) else (inner + outer) / 2)
+        at = found.at.copy()
+        if distance > 1e4 * abs(width):
+            return side * math.inf
+    return float(top.at[place] + side * distance)
