@@ -5,6 +5,8 @@ from collections.abc import Callable
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
+from analytics.selectors.cohorts import Unchosen
+from analytics.views.asked import ask
 from registry.errors import HoldfastError, NotAllowed, StaleVersion
 
 
@@ -23,6 +25,8 @@ class refusals:  # noqa: N801 - used as a middleware factory, like a function
         """Answer 403, 409 or 400 with the refusal's own words."""
         if not isinstance(fault, HoldfastError):
             return None
+        if isinstance(fault, Unchosen):
+            return ask(request, fault)
         status = (
             403
             if isinstance(fault, NotAllowed)

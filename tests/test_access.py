@@ -196,6 +196,7 @@ DOORS: dict[str, Door] = {
     "import-rejected": page("import_cases"),
     "outcomes": page("see_outcomes"),
     "outcomes-csv": page("see_outcomes"),
+    "outcomes-definitions-csv": page("see_outcomes"),
     "outcomes-cases": page("see_cases"),
     "harms": page("see_outcomes"),
     "harms-csv": page("see_outcomes"),

@@ -68,7 +68,11 @@ def _asked(name: str, told: str, codes: list[str] | None = None) -> OpenApiParam
 
 ASKED = [
     _asked("endpoint", "loss_of_reduction when left out", list(endpoints())),
-    _asked("definition", "the site's own when left out", list(DEFINITIONS)),
+    _asked(
+        "definition",
+        "the one that the sites in view chose when left out; refused where they chose none or differ",
+        list(DEFINITIONS),
+    ),
     _asked("horizon", "12m when left out", list(HORIZONS)),
     _asked("by", "construct_type when left out", list(GROUPS)),
     _asked("from", "operated from, year-month-day"),

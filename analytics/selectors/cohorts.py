@@ -101,6 +101,8 @@ def rule_from(address: Mapping[str, str]) -> CohortRule:
         faults["endpoint"] = f"'{endpoint}' is not an endpoint"
     elif definition and definition not in {row.id for row in definitions_of(endpoint)}:
         faults["definition"] = f"'{definition}' is not a definition of {endpoint}"
+    else:
+        faults.update(_too_early(endpoint, horizon))
     if horizon not in HORIZONS:
         faults["horizon"] = f"'{horizon}' is not one of {', '.join(HORIZONS)}"
     if by not in GROUPS:
@@ -127,6 +129,15 @@ def rule_from(address: Mapping[str, str]) -> CohortRule:
         rockwood=address.get("rockwood", ""),
         kind=address.get("kind", ""),
     )
+
+
+def _too_early(endpoint: str, horizon: str) -> dict[str, str]:
+    """Return the fault of a horizon before which an endpoint cannot be asked for."""
+    first = min(row.from_days for row in definitions_of(endpoint))
+    if horizon not in HORIZONS or HORIZONS[horizon].days >= first:
+        return {}
+    later = [code for code, row in HORIZONS.items() if row.days >= first]
+    return {"horizon": f"{endpoint} cannot be known by {horizon}; choose {' or '.join(later)}"}
 
 
 def refuse_foreign_site(rule: CohortRule, sites: Iterable[Site]) -> None:
@@ -170,25 +181,51 @@ def reoperations_of(frames: Frames, data: Data) -> pd.DataFrame:
     return frames.reoperations.loc[frames.reoperations["index_id"].isin(data.cases.index)]
 
 
-def definition_for(rule: CohortRule, site_codes: "set[str]") -> tuple[EndpointDefinition, bool]:
-    """Return the definition that a rule names, or the one that the sites chose; and whether chosen.
+class Unchosen(BadInput):
+    """No one primary definition stands for the sites of a view; which there are is said."""
 
-    Where the sites have chosen none, or not the same one, the first shipped one is taken and the
-    page says so.
+    def __init__(self, endpoint: str, chosen: Mapping[str, str]) -> None:
+        """Take the endpoint, and by site what it chose ('' for nothing)."""
+        self.endpoint = endpoint
+        self.definitions = definitions_of(endpoint)
+        self.chosen = dict(chosen)
+        super().__init__({"definition": f"{self.state} Name one of {self._listed()}."})
+
+    @property
+    def state(self) -> str:
+        """Who chose what, in words."""
+        if not any(self.chosen.values()):
+            return "No primary definition is chosen at the sites in view."
+        said = "; ".join(f"{site}: {name or 'none'}" for site, name in sorted(self.chosen.items()))
+        return f"The sites in view have not chosen the same primary definition ({said})."
+
+    def _listed(self) -> str:
+        return ", ".join(row.id for row in self.definitions)
+
+
+def definition_for(rule: CohortRule, site_codes: "set[str]") -> EndpointDefinition:
+    """Return the definition that a rule names, or the one that all sites in its view chose.
+
+    An endpoint for which one definition ships leaves no choice. Raises Unchosen where a site in view
+    has chosen none, or another one than the next: nothing is taken in silence.
     """
-    if rule.definition_id:
-        return DEFINITIONS[rule.definition_id], True
     shipped = definitions_of(rule.endpoint)
-    if len(shipped) == 1:
-        return shipped[0], True
-    chosen = set(
-        EndpointChoice.objects.filter(
-            endpoint=rule.endpoint, superseded=False, site__code__in=site_codes
-        ).values_list("definition_id", flat=True)
-    )
-    if len(chosen) == 1:
-        return DEFINITIONS[chosen.pop()], True
-    return shipped[0], False
+    if rule.definition_id or len(shipped) == 1:
+        return DEFINITIONS[rule.definition_id] if rule.definition_id else shipped[0]
+    chosen = choices_of(rule, site_codes)
+    names = set(chosen.values())
+    if len(names) != 1 or not names <= {row.id for row in shipped}:
+        raise Unchosen(rule.endpoint, chosen)
+    return DEFINITIONS[names.pop()]
+
+
+def choices_of(rule: CohortRule, site_codes: "set[str]") -> dict[str, str]:
+    """Return by site in a rule's view the id of what it calls its own, '' where it chose nothing."""
+    in_view = {rule.site} & site_codes if rule.site else site_codes
+    rows = EndpointChoice.objects.filter(
+        endpoint=rule.endpoint, superseded=False, site__code__in=in_view
+    ).values_list("site__code", "definition_id")
+    return {**dict.fromkeys(in_view, ""), **dict(rows)}
 
 
 def _of(frame: pd.DataFrame, cases: pd.DataFrame) -> pd.DataFrame:

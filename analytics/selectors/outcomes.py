@@ -5,13 +5,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from analytics.answers import harms, outcomes
+from analytics.answers import harms, outcomes, sensitivity
 from analytics.answers.horizons import HORIZONS
-from analytics.endpoints.catalogue import LOSS
+from analytics.endpoints.catalogue import definitions_of
 from analytics.endpoints.definition import Data, EndpointDefinition
 from analytics.models.snapshots import Snapshot
 from analytics.selectors import cohorts
-from analytics.selectors.cohorts import CohortRule
+from analytics.selectors.cohorts import CohortRule, Unchosen
 from analytics.selectors.frames import Frames
 from registry.models.sites import Site
 
@@ -21,29 +21,51 @@ class Given:
     """What one view of the outcomes is made from."""
 
     rule: CohortRule
-    definition: EndpointDefinition
-    definition_was_chosen: bool
+    resolved: EndpointDefinition | Unchosen
     snapshot: Snapshot
     frames: Frames
     data: Data
     min_at_risk: int
     opted_out: int
+    site_codes: frozenset[str] = frozenset()
+
+    @property
+    def definition(self) -> EndpointDefinition:
+        """The definition that the address names or the sites chose.
+
+        Raises Unchosen where there is none.
+        """
+        if isinstance(self.resolved, Unchosen):
+            raise self.resolved
+        return self.resolved
+
+    @property
+    def unchosen(self) -> Unchosen | None:
+        """Why no definition stands for this view, or None where one does."""
+        return self.resolved if isinstance(self.resolved, Unchosen) else None
 
 
 def given(rule: CohortRule, sites: Sequence[Site], snapshot: Snapshot, frames: Frames) -> Given:
     """Gather the cohort of a rule at some sites."""
     codes = {site.code for site in sites}
-    definition, chosen = cohorts.definition_for(rule, codes)
     return Given(
         rule=rule,
-        definition=definition,
-        definition_was_chosen=chosen,
+        resolved=_resolved(rule, codes),
         snapshot=snapshot,
         frames=frames,
         data=cohorts.cut(frames, rule, codes),
         min_at_risk=max((site.min_at_risk for site in sites), default=outcomes.MIN_AT_RISK),
         opted_out=_opted_out(snapshot, {rule.site} & codes if rule.site else codes),
+        site_codes=frozenset(codes),
     )
+
+
+def _resolved(rule: CohortRule, codes: set[str]) -> EndpointDefinition | Unchosen:
+    try:
+        return cohorts.definition_for(rule, codes)
+    except Unchosen as none:
+        # A page that asks nothing of the definition is not held up by its missing.
+        return none
 
 
 def _opted_out(snapshot: Snapshot, codes: set[str]) -> int:
@@ -63,6 +85,16 @@ def outcome_answer(view: Given) -> outcomes.Answer:
     )
 
 
+def strip_answer(view: Given) -> sensitivity.Strip:
+    """Answer 'Does it depend on the rule?' for a view, whether or not a definition was chosen."""
+    return sensitivity.answer(
+        view.data,
+        definitions_of(view.rule.endpoint),
+        HORIZONS[view.rule.horizon],
+        by=view.rule.by,
+    )
+
+
 def harm_answer(view: Given) -> harms.HarmsAnswer:
     """Answer 'What went wrong?' for a view."""
     return harms.answer(
@@ -76,17 +108,13 @@ def harm_answer(view: Given) -> harms.HarmsAnswer:
 
 def provenance(view: Given) -> dict[str, Any]:
     """Return what reproduces a view: cohort, definition, horizon, cut-off, snapshot hash."""
-    definition = view.definition
     cutoff: date = view.snapshot.cutoff
     taken: datetime = view.snapshot.taken_at
     return {
         "cohort": view.rule.words(),
         "left_out": f"{view.opted_out} of patients who opted out of the registry, at these sites",
-        "endpoint": definition.endpoint,
-        "definition": f"{definition.id}, version {definition.version}",
-        "definition_text": definition.text,
-        "definition_source": definition.source,
-        "primary": "chosen by the service" if view.definition_was_chosen else "not chosen yet",
+        "endpoint": view.rule.endpoint,
+        **_defined(view),
         "horizon": HORIZONS[view.rule.horizon].name,
         "cutoff": cutoff.isoformat(),
         "snapshot": view.snapshot.content_hash,
@@ -96,4 +124,19 @@ def provenance(view: Given) -> dict[str, Any]:
     }
 
 
-DEFAULT_ENDPOINT = LOSS
+def _defined(view: Given) -> dict[str, str]:
+    if view.unchosen is not None:
+        said = {"definition": "none chosen", "definition_text": "", "definition_source": ""}
+        return {**said, "primary": view.unchosen.state}
+    definition = view.definition
+    return {
+        "definition": f"{definition.id}, version {definition.version}",
+        "definition_text": definition.text,
+        "definition_source": definition.source,
+        "primary": "named in the address" if view.rule.definition_id else _own(view.rule),
+    }
+
+
+def _own(rule: CohortRule) -> str:
+    only = len(definitions_of(rule.endpoint)) == 1
+    return "the only one that ships" if only else "chosen by the sites in view"

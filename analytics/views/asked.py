@@ -1,14 +1,17 @@
 """What an address asks for, and what the chooser on top of each page of the quality meeting offers."""
 
 from typing import Any
+from urllib.parse import urlencode
 
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
 from django.utils import timezone
 
 from analytics.answers.horizons import HORIZONS
+from analytics.endpoints.catalogue import ON_FILMS
 from analytics.selectors import cases as case_selector
 from analytics.selectors import outcomes as selector
-from analytics.selectors.cohorts import CODES, GROUPS, refuse_foreign_site, rule_from
+from analytics.selectors.cohorts import CODES, GROUPS, Unchosen, refuse_foreign_site, rule_from
 from analytics.selectors.outcomes import Given
 from analytics.selectors.visible import sites_of
 from analytics.services import snapshots
@@ -48,9 +51,23 @@ def choices(request: HttpRequest, view: Given) -> dict[str, Any]:
         "provenance": selector.provenance(view),
         "opted_out": view.opted_out,
         "may_open": may(request.user, "see_cases"),
+        "unchosen": view.unchosen,
+        "on_films": ON_FILMS,
         "fresh": snapshots.is_fresh(view.snapshot, timezone.localdate()),
         "group_words": _group_words(view),
     }
+
+
+def ask(request: HttpRequest, none: Unchosen) -> HttpResponse:
+    """Ask which definition is meant, where a page needs one and the sites in view chose none."""
+    if "." in request.path.rsplit("/", 1)[-1]:
+        return HttpResponse(str(none), status=400, content_type="text/plain; charset=utf-8")
+    asked = request.GET.dict()
+    offered = [
+        (one, urlencode({**asked, "endpoint": none.endpoint, "definition": one.id}))
+        for one in none.definitions
+    ]
+    return render(request, "analytics/choose.html", {"state": none.state, "offered": offered})
 
 
 def _group_words(view: Given) -> str:

@@ -7,16 +7,21 @@ from django.views.decorators.http import require_GET
 
 from analytics.answers import harms as harm_answers
 from analytics.answers import outcomes as answers
-from analytics.answers.sentences import verdict_sentence
-from analytics.endpoints.catalogue import LOSS, definitions_of
+from analytics.answers.horizons import HORIZONS
+from analytics.answers.sentences import verdict_sentences
+from analytics.answers.terms import terms
+from analytics.endpoints.catalogue import ON_FILMS, definitions_of
 from analytics.endpoints.definition import REASONS
+from analytics.endpoints.verdicts import deciding_readings
 from analytics.figures.curves import curves
 from analytics.figures.forests import forest
 from analytics.figures.words import curve_words, forest_words
 from analytics.selectors import cases as case_selector
 from analytics.selectors import outcomes as selector
 from analytics.selectors.cohorts import CohortRule
+from analytics.selectors.outcomes import Given
 from analytics.views.asked import choices, given
+from analytics.views.strips import both, interval, strip_context
 from analytics.views.tables import csv_file
 from registry.selectors.visible import may, require
 
@@ -24,8 +29,10 @@ from registry.selectors.visible import may, require
 @require_GET
 def outcomes(request: HttpRequest) -> HttpResponse:
     view, message = given(request)
-    if view.rule.endpoint not in ("union", LOSS):
+    if view.rule.endpoint not in ON_FILMS:
         raise Http404
+    if view.unchosen is not None:
+        return _unchosen(request, view, message)
     result = selector.outcome_answer(view)
     return render(
         request,
@@ -36,13 +43,29 @@ def outcomes(request: HttpRequest) -> HttpResponse:
             "rows": [_row(row, view.rule) for row in (*result.rows, result.total)],
             "definitions": definitions_of(view.rule.endpoint),
             "definition": view.definition,
-            "definition_was_chosen": view.definition_was_chosen,
+            "terms": terms(view.definition),
             "forest": forest(result),
             "forest_words": forest_words(result),
             "curves": curves(result),
             "curve_words": curve_words(result),
             "message": message,
-            "csv": f"{view.rule.address()}",
+            "strip": strip_context(request, view),
+            "horizon_name": result.horizon.name,
+        },
+    )
+
+
+def _unchosen(request: HttpRequest, view: Given, message: str) -> HttpResponse:
+    """Ask for a definition, and show what each that ships would say."""
+    return render(
+        request,
+        "analytics/outcomes_unchosen.html",
+        {
+            **choices(request, view),
+            "definitions": definitions_of(view.rule.endpoint),
+            "strip": strip_context(request, view),
+            "horizon_name": HORIZONS[view.rule.horizon].name,
+            "message": message,
         },
     )
 
@@ -61,13 +84,9 @@ def _row(row: answers.GroupRow, rule: CohortRule) -> dict[str, Any]:
             {"label": label, "number": getattr(row, which), "link": link(which)}
             for which, label in COUNTS.items()
         ],
-        "rate": _interval(row.rate),
-        "bounds": (
-            f"{answers.percent(row.bounds.low)} to {answers.percent(row.bounds.high)}"
-            if row.bounds
-            else ""
-        ),
-        "incidence": _interval(row.incidence.estimate),
+        "rate": interval(row.rate),
+        "bounds": both(row.bounds),
+        "incidence": interval(row.incidence.estimate),
         "at_risk": row.incidence.at_risk,
         "reasons": [
             {"words": REASONS[code], "number": number, "link": link(f"reason:{code}")}
@@ -86,17 +105,10 @@ COUNTS = {
 }
 
 
-def _interval(estimate: Any) -> str:
-    if estimate is None:
-        return ""
-    percent = answers.percent
-    return f"{percent(estimate.estimate)} ({percent(estimate.low)} to {percent(estimate.high)})"
-
-
 @require_GET
 def outcomes_csv(request: HttpRequest) -> HttpResponse:
     view, message = given(request)
-    rows = answers.to_rows(selector.outcome_answer(view))
+    rows = [] if message else answers.to_rows(selector.outcome_answer(view))
     return csv_file(rows, view, message, f"outcomes-{view.rule.endpoint}-{view.rule.horizon}.csv")
 
 
@@ -163,17 +175,24 @@ def cases(request: HttpRequest) -> HttpResponse:
         "analytics/cases.html",
         {
             "page": page,
-            "lines": [
-                (procedure, verdict_sentence(result.applied, procedure.pk)) for procedure in page
-            ],
+            "lines": _verdicts(result, page),
             "what": COUNTS.get(which) or REASONS.get(which.removeprefix("reason:"), which),
             "group": group or "all groups",
             "number": len(keys),
             "provenance": selector.provenance(view),
             "query": f"{query.urlencode()}&" if query else "",
             "back": view.rule.address(),
-            "back_url": "harms" if view.rule.endpoint not in ("union", LOSS) else "outcomes",
+            "back_url": "outcomes" if view.rule.endpoint in ON_FILMS else "harms",
             "may_open": may(request.user, "see_patient"),
             "message": message,
         },
     )
+
+
+def _verdicts(result: answers.Answer, page: Any) -> list[tuple[Any, str, list[int]]]:
+    """Return the procedures of a page, each with its verdict and the readings that decided it."""
+    keys = [procedure.pk for procedure in page]
+    said = verdict_sentences(result.applied, keys)
+    decided = deciding_readings(result.applied, keys).groupby("procedure_id")["reading_id"]
+    readings = {key: sorted(set(numbers)) for key, numbers in decided}
+    return [(procedure, said[procedure.pk], readings.get(procedure.pk, [])) for procedure in page]

@@ -3,6 +3,9 @@
 from datetime import date, timedelta
 from typing import Any
 
+from analytics.endpoints.catalogue import DEFINITIONS
+from analytics.models import EndpointChoice
+from analytics.services.definitions import choose_definition
 from followup.models import Film, Reading
 from followup.services import complications, films
 from registry.models import Procedure
@@ -12,8 +15,16 @@ from tests.builders import NOW, TODAY
 OPERATED = date(2025, 6, 5)
 
 
+def calls_its_own(site: str = "north", definition: str = "rise-3mm") -> None:
+    """Let a site choose its primary definition of an endpoint, unless it has one."""
+    place, endpoint = builders.site(site), DEFINITIONS[definition].endpoint
+    if not EndpointChoice.objects.filter(site=place, endpoint=endpoint).exists():
+        choose_definition(site=place, definition_id=definition, on=TODAY, by=None)
+
+
 def operation(site: str = "north", construct: str = "LP", **values: Any) -> Procedure:
-    """Return an index procedure of June 2025, a year and a half before today."""
+    """Return an index procedure of June 2025, at a site that calls a definition of loss its own."""
+    calls_its_own(site)
     patient = builders.patient(at=builders.site(site))
     hurt = builders.injury(
         patient,

@@ -25,7 +25,9 @@ class Command(BaseCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--endpoint", default="loss_of_reduction", help=", ".join(endpoints()))
         parser.add_argument(
-            "--definition", default="", help="a shipped definition; else the site's"
+            "--definition",
+            default="",
+            help="a shipped definition; else the one that the sites chose, if they agree",
         )
         parser.add_argument("--horizon", default="12m", choices=list(HORIZONS))
         parser.add_argument("--by", default="construct_type", choices=list(GROUPS))
@@ -55,6 +57,8 @@ class Command(BaseCommand):
             raise CommandError(str(fault)) from fault
         snapshot = self._snapshot(cutoff)
         view = selector.given(rule, sites, snapshot, snapshots.frames_of(snapshot))
+        if view.unchosen is not None:
+            raise CommandError(f"--{view.unchosen}")
         rows = to_rows(selector.outcome_answer(view))
         made_from = selector.provenance(view)
         writer = {"json": self._json, "csv": self._csv, "table": self._table}[given["format"]]

@@ -10,6 +10,7 @@ from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
 
+from analytics.models import EndpointChoice
 from registry.models import Person
 from tests import builders
 from tests.analytics.records import complication, held, lost, operation
@@ -93,6 +94,15 @@ def test_another_site_is_in_no_number(api: Program) -> None:
     assert (answer.status_code, set(answer.json()["faults"])) == (400, {"site"})
     # Whether there is such a site is not said.
     assert answer.json()["faults"]["site"] == ["'south' is none of your sites (north)"]
+
+
+def test_sites_that_chose_no_definition_are_refused_with_those_that_ship(api: Program) -> None:
+    some()
+    EndpointChoice.objects.all().delete()
+    answer = api.get(URL)
+    assert (answer.status_code, set(answer.json()["faults"])) == (400, {"definition"})
+    assert "Name one of rise-3mm, " in answer.json()["faults"]["definition"][0]
+    assert api.get(URL, {"definition": "rise-3mm"}).status_code == 200
 
 
 def test_what_cannot_be_read_is_named_instead_of_guessed(api: Program) -> None:

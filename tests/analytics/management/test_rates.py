@@ -7,7 +7,7 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from analytics.answers.outcomes import COLUMNS
-from analytics.models import Snapshot
+from analytics.models import EndpointChoice, Snapshot
 from tests import builders
 from tests.analytics.records import held, lost, operation
 from tests.builders import NOW, TODAY
@@ -86,6 +86,15 @@ def test_what_cannot_be_asked_is_refused_in_words(options: tuple[str, ...], word
     builders.site()
     with pytest.raises(CommandError, match=words):
         rates(*options)
+
+
+def test_sites_that_chose_no_definition_are_refused_with_those_that_ship() -> None:
+    held()
+    EndpointChoice.objects.all().delete()
+    with pytest.raises(CommandError, match=r"^--definition: No primary .* Name one of rise-3mm, "):
+        rates()
+    assert "definition: doubled, version 1" in rates("--definition", "doubled")
+    assert "primary: named in the address" in rates("--definition", "doubled")
 
 
 def test_a_cut_off_that_is_no_date_is_refused() -> None:

@@ -5,8 +5,10 @@ from urllib.parse import parse_qsl
 import pytest
 
 from analytics.endpoints.catalogue import DEFINITIONS, LOSS
+from analytics.models import EndpointChoice
 from analytics.selectors.cohorts import (
     CohortRule,
+    Unchosen,
     cut,
     definition_for,
     reoperations_of,
@@ -143,19 +145,58 @@ def test_a_rule_is_said_in_words() -> None:
 def test_the_sites_choice_is_the_definition_where_the_address_names_none() -> None:
     north, south = builders.site("north"), builders.site("south")
     both = {"north", "south"}
-    assert definition_for(CohortRule(), both) == (DEFINITIONS["rise-3mm"], False)
-    choose_definition(site=north, definition_id="ratio-25", on=TODAY, by=None)
-    assert definition_for(CohortRule(), both) == (DEFINITIONS["ratio-25"], True)
-    assert definition_for(CohortRule(), {"south"}) == (DEFINITIONS["rise-3mm"], False)
-    choose_definition(site=south, definition_id="doubled", on=TODAY, by=None)
-    assert definition_for(CohortRule(), both) == (DEFINITIONS["rise-3mm"], False)
     named = CohortRule(definition_id="doubled")
-    assert definition_for(named, both) == (DEFINITIONS["doubled"], True)
+    assert definition_for(named, both) == DEFINITIONS["doubled"]
+    for site in (north, south):
+        choose_definition(site=site, definition_id="ratio-25", on=TODAY, by=None)
+    assert definition_for(CohortRule(), both) == DEFINITIONS["ratio-25"]
+    choose_definition(site=south, definition_id="doubled", on=TODAY, by=None)
+    assert definition_for(CohortRule(site="south"), both) == DEFINITIONS["doubled"]
+
+
+@pytest.mark.django_db
+def test_where_sites_chose_none_or_differ_nothing_is_taken_in_silence() -> None:
+    north, south = builders.site("north"), builders.site("south")
+    both = {"north", "south"}
+    with pytest.raises(
+        Unchosen, match=r"No primary definition is chosen .* Name one of rise-3mm, "
+    ):
+        definition_for(CohortRule(), both)
+    choose_definition(site=north, definition_id="ratio-25", on=TODAY, by=None)
+    with pytest.raises(Unchosen, match=r"\(north: ratio-25; south: none\)"):
+        definition_for(CohortRule(), both)
+    choose_definition(site=south, definition_id="doubled", on=TODAY, by=None)
+    with pytest.raises(Unchosen, match=r"\(north: ratio-25; south: doubled\)") as refused:
+        definition_for(CohortRule(), both)
+    assert set(refused.value.faults) == {"definition"}
+
+
+@pytest.mark.django_db
+def test_a_choice_of_what_no_longer_ships_is_none() -> None:
+    choose_definition(site=builders.site("north"), definition_id="ratio-25", on=TODAY, by=None)
+    EndpointChoice.objects.update(definition_id="withdrawn")
+    with pytest.raises(Unchosen, match="north: withdrawn"):
+        definition_for(CohortRule(), {"north"})
 
 
 @pytest.mark.django_db
 def test_an_endpoint_with_one_definition_needs_no_choice() -> None:
-    assert definition_for(CohortRule(endpoint="union"), set()) == (DEFINITIONS["union-film"], True)
+    assert definition_for(CohortRule(endpoint="union"), set()) == DEFINITIONS["union-film"]
+
+
+@pytest.mark.parametrize(
+    ("endpoint", "horizon", "fault"),
+    [
+        ("nonunion_6m", "3m", "nonunion_6m cannot be known by 3m; choose 6m or 12m or 24m"),
+        ("delayed_union", "6m", "delayed_union cannot be known by 6m; choose 12m or 24m"),
+    ],
+)
+def test_what_cannot_be_known_by_a_horizon_is_refused(
+    endpoint: str, horizon: str, fault: str
+) -> None:
+    with pytest.raises(BadInput, match=fault):
+        rule_from({"endpoint": endpoint, "horizon": horizon})
+    assert rule_from({"endpoint": endpoint, "horizon": "12m"}).endpoint == endpoint
 
 
 @pytest.mark.django_db

@@ -23,7 +23,7 @@ def loss(user: Person) -> selector.EndpointChoices:
 def test_only_the_loss_of_reduction_leaves_a_choice(administrator: Person) -> None:
     found = loss(administrator)
     assert (found.endpoint, found.name) == ("loss_of_reduction", "Loss of reduction")
-    assert len(found.definitions) == 5
+    assert len(found.definitions) == 7
     assert {row.endpoint for row in selector.without_choice()} >= {"union", "any_complication"}
     assert not selector.leaves_a_choice("union")
     assert not selector.leaves_a_choice("beauty")

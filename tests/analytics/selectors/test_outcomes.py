@@ -1,7 +1,8 @@
 import pytest
 
+from analytics.endpoints.catalogue import definitions_of
 from analytics.selectors import outcomes
-from analytics.selectors.cohorts import CohortRule, rule_from
+from analytics.selectors.cohorts import CohortRule, Unchosen, rule_from
 from analytics.services import snapshots
 from analytics.services.definitions import choose_definition
 from registry.services import patients
@@ -52,11 +53,34 @@ def test_a_view_says_what_reproduces_it() -> None:
     made = outcomes.provenance(given)
     assert made["cohort"] == "index procedures of Neer class IIB"
     assert made["definition"] == "ratio-25, version 1"
-    assert made["primary"] == "chosen by the service"
+    assert made["primary"] == "chosen by the sites in view"
+    assert outcomes.provenance(view(definition="ratio-25"))["primary"] == "named in the address"
+    only = outcomes.provenance(view(endpoint="union"))["primary"]
+    assert only == "the only one that ships"
     assert made["horizon"] == "6 months"
     assert made["cutoff"] == "2026-11-25"
     assert made["snapshot"] == given.snapshot.content_hash
     assert made["caution"] == "observational: not a treatment effect"
+
+
+def test_a_view_without_a_definition_is_one_until_somebody_needs_it() -> None:
+    given = view()
+    assert given.unchosen is not None
+    assert outcomes.provenance(given)["definition"] == "none chosen"
+    assert "No primary definition is chosen" in outcomes.provenance(given)["primary"]
+    with pytest.raises(Unchosen, match="Name one of rise-3mm"):
+        outcomes.outcome_answer(given)
+
+
+def test_every_definition_that_ships_is_gone_through_whatever_was_chosen() -> None:
+    held()
+    lost()
+    found = outcomes.strip_answer(view())
+    assert [line.definition.id for line in found.lines] == [
+        row.id for row in definitions_of("loss_of_reduction")
+    ]
+    first = found.lines[0].total
+    assert (first.events, first.evaluable) == (1, 2)
 
 
 def test_a_view_says_how_many_opted_out_at_its_sites() -> None:

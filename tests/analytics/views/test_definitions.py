@@ -42,7 +42,7 @@ def test_every_definition_is_listed_with_its_text_version_and_source(here: Clien
     assert "CC distance 25 % or more above the other side 1 Lost when" in said
     assert "Mori et al. JBJS Open Access 2017;2:e0007" in said
     assert "Any complication 1 The first complication of any kind" in said
-    assert "none chosen yet: figures show the first one shipped" in said
+    assert "none chosen yet: figures ask which one is meant" in said
     assert reverse("setup-definitions") in here.get(reverse("setup")).content.decode()
 
 

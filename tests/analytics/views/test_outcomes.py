@@ -10,10 +10,13 @@ from django.test import Client
 from django.urls import reverse
 
 from analytics.answers.outcomes import COLUMNS
+from analytics.models import EndpointChoice
 from analytics.services.definitions import choose_definition
+from analytics.views import strips
+from followup.models import Reading
 from registry.models import Person
 from tests import builders
-from tests.analytics.records import complication, held, lost, operation
+from tests.analytics.records import calls_its_own, complication, held, lost, operation, reading
 from tests.builders import TODAY
 
 pytestmark = [pytest.mark.usefixtures("defaults"), pytest.mark.usefixtures("today")]
@@ -65,6 +68,7 @@ def test_the_page_shows_each_rate_with_its_denominators_interval_and_bounds(
 
 
 def test_an_empty_service_is_told_what_will_stand_here(meeting: Client) -> None:
+    calls_its_own()
     for name in ("outcomes", "harms"):
         answer = meeting.get(reverse(name))
         assert "No index procedure in this cohort" in text(answer)
@@ -102,13 +106,92 @@ def test_what_cannot_be_read_in_an_address_is_said_and_the_default_shown(meeting
     assert "The default is shown" in said
 
 
-def test_a_definition_that_the_service_did_not_choose_is_marked(meeting: Client) -> None:
+def test_where_the_sites_chose_none_the_page_asks_and_shows_them_all(meeting: Client) -> None:
     held()
-    assert "have not chosen one primary definition" in text(meeting.get(reverse("outcomes")))
+    lost()
+    EndpointChoice.objects.all().delete()
+    said = text(meeting.get(reverse("outcomes")))
+    assert "Choose a definition. No primary definition is chosen at the sites in view." in said
+    assert "(rise-3mm) 2 2 1 50.0% (9.5% to 90.5%)" in said
+    assert "By 12 months, 1 of 2 judged" not in said
     choose_definition(site=builders.site(), definition_id="ratio-25", on=TODAY, by=None)
     said = text(meeting.get(reverse("outcomes")))
-    assert "have not chosen" not in said
+    assert "Choose a definition" not in said
     assert "CC distance 25 % or more above the other side" in said
+
+
+def test_sites_that_differ_are_asked_which_is_meant(client: Client) -> None:
+    both = builders.person("both", north="quality_lead", south="quality_lead")
+    client.force_login(both)
+    for code, name in (("north", "rise-3mm"), ("south", "ratio-25")):
+        choose_definition(site=builders.site(code), definition_id=name, on=TODAY, by=None)
+        held(code)
+    said = text(client.get(reverse("outcomes")))
+    assert "have not chosen the same primary definition (north: rise-3mm; south: ratio-25)" in said
+    assert "By 12 months" in text(client.get(reverse("outcomes") + "?site=south"))
+    assert "By 12 months" in text(client.get(reverse("outcomes") + "?definition=doubled"))
+
+
+def test_files_and_cases_ask_for_a_definition_too(meeting: Client) -> None:
+    held()
+    EndpointChoice.objects.all().delete()
+    file = meeting.get(reverse("outcomes-csv"))
+    assert file.status_code == 400
+    assert "Name one of rise-3mm, rise-3mm-confirmed, ratio-25" in file.content.decode()
+    asked = meeting.get(reverse("outcomes-cases") + "?which=events&horizon=6m")
+    assert "Which definition do you mean?" in text(asked)
+    assert (
+        "?which=events&amp;horizon=6m&amp;endpoint=loss_of_reduction&amp;definition=ratio-25"
+        in (asked.content.decode())
+    )
+    assert meeting.get(reverse("harms")).status_code == 200
+
+
+def test_every_definition_is_shown_beside_the_one_that_stands(meeting: Client) -> None:
+    held()
+    lost()
+    answer = meeting.get(reverse("outcomes"))
+    said = text(answer)
+    assert "By 12 months the rate runs from 0.0% (CC distance more than 3 mm above" in said
+    assert "CC distance more than 3 mm above the first film (rise-3mm) 2 2 1" in said
+    assert "shown above" in said
+    points = [trace for trace in figure(answer, "strip")["data"] if "marker" in trace]
+    assert [point["marker"]["symbol"] for point in points].count("circle") == 1
+    rows = meeting.get(reverse("outcomes-definitions-csv")).content.decode()
+    assert "rise-3mm,1,all,2,2,2,1,0,0.5," in rows
+    assert "ratio-25,1,all,2,2,0,0,0,,,,0.0,1.0" in rows
+
+
+def test_a_large_cohort_goes_through_the_definitions_when_asked(
+    meeting: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    held()
+    monkeypatch.setattr(strips, "SMALL", 1)
+    assert "Show the rate under every definition" in text(meeting.get(reverse("outcomes")))
+    shown = text(meeting.get(reverse("outcomes") + "?show=definitions"))
+    assert "Definitions as CSV" in shown
+    # What was made once is shown without asking again.
+    assert "Definitions as CSV" in text(meeting.get(reverse("outcomes")))
+
+
+def test_the_terms_of_the_definition_are_said(meeting: Client) -> None:
+    held()
+    said = text(meeting.get(reverse("outcomes")))
+    assert "a removal does not: what a film shows after it still counts" in said
+    assert "less than 2 mm since the first film is within measurement error" in said
+
+
+@pytest.mark.parametrize("endpoint", ["nonunion_6m", "delayed_union", "union"])
+def test_union_late_union_and_nonunion_have_their_page(meeting: Client, endpoint: str) -> None:
+    done = operation()
+    reading(done, 2)
+    reading(done, 200, union="none")
+    reading(done, 300, union="united")
+    answer = meeting.get(reverse("outcomes") + f"?endpoint={endpoint}")
+    assert answer.status_code == 200
+    assert "By 12 months, 1 of 1 judged" in text(answer)
+    early = text(meeting.get(reverse("outcomes") + f"?endpoint={endpoint}&horizon=3m"))
+    assert ("cannot be known by 3m" in early) is (endpoint != "union")
 
 
 def test_the_file_has_the_pages_numbers_and_says_how_it_was_made(meeting: Client) -> None:
@@ -140,11 +223,14 @@ def test_a_number_opens_to_its_cases_each_with_its_verdict(meeting: Client) -> N
     (link,) = {
         unescape(one)
         for one in re.findall(r'href="([^"]*group=LP&amp;which=events)"', answer.content.decode())
+        if "definition=" not in one
     }
     said = text(meeting.get(link))
     assert "1 case: events, LP" in said
     assert gone.injury.patient.key in said
     assert "14.0 mm against 9.0 mm: 5.0 mm above the first film" in said
+    first, last = Reading.objects.order_by("id").filter(film__injury=gone.injury)
+    assert f"above the first film). {first.pk}, {last.pk}" in said
 
 
 @pytest.mark.parametrize("page", ["outcomes", "harms"])
