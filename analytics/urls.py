@@ -2,12 +2,14 @@
 
 from django.urls import path
 
-from analytics.views import definitions, outcomes, strips
+from analytics.views import comparison, definitions, outcomes, strips
 
 urlpatterns = [
     path("outcomes/", outcomes.outcomes, name="outcomes"),
     path("outcomes/table.csv", outcomes.outcomes_csv, name="outcomes-csv"),
     path("outcomes/definitions.csv", strips.strip_csv, name="outcomes-definitions-csv"),
+    path("outcomes/compare/", comparison.compare, name="compare"),
+    path("outcomes/compare/table.csv", comparison.compare_csv, name="compare-csv"),
     path("outcomes/cases/", outcomes.cases, name="outcomes-cases"),
     path("harms/", outcomes.harms, name="harms"),
     path("harms/table.csv", outcomes.harms_csv, name="harms-csv"),

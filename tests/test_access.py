@@ -198,6 +198,8 @@ DOORS: dict[str, Door] = {
     "outcomes-csv": page("see_outcomes"),
     "outcomes-definitions-csv": page("see_outcomes"),
     "outcomes-cases": page("see_cases"),
+    "compare": page("see_outcomes"),
+    "compare-csv": page("see_outcomes"),
     "harms": page("see_outcomes"),
     "harms-csv": page("see_outcomes"),
 }

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from analytics.answers import harms, outcomes, sensitivity
+from analytics.answers import comparison, harms, outcomes, sensitivity
 from analytics.answers.horizons import HORIZONS
 from analytics.endpoints.catalogue import definitions_of
 from analytics.endpoints.definition import Data, EndpointDefinition
@@ -92,6 +92,24 @@ def strip_answer(view: Given) -> sensitivity.Strip:
         definitions_of(view.rule.endpoint),
         HORIZONS[view.rule.horizon],
         by=view.rule.by,
+    )
+
+
+def compare_answer(
+    view: Given, against: str = "", covariates: Sequence[str] = ()
+) -> comparison.Comparison:
+    """Answer 'Which construct does better?' for a view.
+
+    Raises ValueError for a group or a covariate that there is not.
+    """
+    return comparison.answer(
+        view.data,
+        view.definition,
+        HORIZONS[view.rule.horizon],
+        by=view.rule.by,
+        against=against,
+        covariates=covariates,
+        min_at_risk=view.min_at_risk,
     )
 
 
