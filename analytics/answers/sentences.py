@@ -1,7 +1,6 @@
 """One case's verdict in one sentence, with the numbers that decided it."""
 
 from collections.abc import Iterable
-from dataclasses import replace
 from typing import Any
 
 import pandas as pd
@@ -41,12 +40,8 @@ def verdict_sentences(applied: Applied, keys: Iterable[int]) -> dict[int, str]:
 
     Raises KeyError when one is not among those judged.
     """
-    some = applied.verdicts.loc[list(keys)]
-    films = applied.films
-    if not films.empty:
-        films = films.loc[films["procedure_id"].isin(some.index)]
-    mine = replace(applied, verdicts=some, films=films)
-    return {int(key): _sentence(mine, int(key)) for key in some.index}
+    mine = applied.of(keys)
+    return {int(key): _sentence(mine, int(key)) for key in mine.verdicts.index}
 
 
 def _sentence(applied: Applied, key: int) -> str:

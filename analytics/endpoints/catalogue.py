@@ -2,6 +2,7 @@
 
 from analytics.endpoints import displacement, harms, reduction, union
 from analytics.endpoints.definition import Applied, Apply, Data, EndpointDefinition
+from analytics.endpoints.known import CohortData, Known
 
 LOSS, UNION, NONUNION, DELAYED = "loss_of_reduction", "union", "nonunion_6m", "delayed_union"
 # What a film, and not a complaint, decides.
@@ -268,5 +269,7 @@ def endpoints() -> tuple[str, ...]:
 
 
 def apply(definition: EndpointDefinition, data: Data) -> Applied:
-    """Apply a definition to data."""
+    """Apply a definition to data, or take what it gave before for a cohort cut from known cases."""
+    if isinstance(data, CohortData):
+        return Known(definition, data, _APPLY[definition.rule])
     return _APPLY[definition.rule](definition, data)

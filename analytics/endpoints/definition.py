@@ -1,6 +1,6 @@
 """What an endpoint definition is, and the table of verdicts that applying one gives."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -160,6 +160,18 @@ class Applied:
     verdicts: pd.DataFrame
     films: pd.DataFrame = field(default_factory=pd.DataFrame)
     readings: pd.DataFrame = field(default_factory=pd.DataFrame)
+
+    def of(self, keys: Iterable[int]) -> "Applied":
+        """Return what was found for some of the cases.
+
+        Raises KeyError when one is not among those judged.
+        """
+        some = self.verdicts.loc[list(keys)]
+        parts = {
+            name: frame if frame.empty else frame.loc[frame["procedure_id"].isin(some.index)]
+            for name, frame in (("films", self.films), ("readings", self.readings))
+        }
+        return Applied(self.definition, some, **parts)
 
 
 Apply = Callable[[EndpointDefinition, Data], Applied]

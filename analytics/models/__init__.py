@@ -1,6 +1,6 @@
 """The analytics rows."""
 
 from analytics.models.definitions import EndpointChoice
-from analytics.models.snapshots import Snapshot
+from analytics.models.snapshots import Snapshot, SnapshotTable
 
-__all__ = ["EndpointChoice", "Snapshot"]
+__all__ = ["EndpointChoice", "Snapshot", "SnapshotTable"]

@@ -10,6 +10,7 @@ import pandas as pd
 from analytics.answers.horizons import HORIZONS
 from analytics.endpoints.catalogue import DEFINITIONS, LOSS, definitions_of
 from analytics.endpoints.definition import Data, EndpointDefinition
+from analytics.endpoints.known import CohortData
 from analytics.models.definitions import EndpointChoice
 from analytics.selectors.frames import Frames
 from registry.errors import BadInput
@@ -168,12 +169,7 @@ def cut(frames: Frames, rule: CohortRule, sites: "set[str]") -> Data:
     if rule.operated_to is not None:
         keep &= cases["performed_on"] <= pd.Timestamp(rule.operated_to)
     chosen = cases.loc[keep]
-    return Data(
-        cases=chosen,
-        readings=_of(frames.readings, chosen),
-        complications=_of(frames.complications, chosen),
-        cutoff=frames.cutoff,
-    )
+    return CohortData(chosen, frames.cutoff, lambda name: getattr(frames, name), frames.verdicts)
 
 
 def reoperations_of(frames: Frames, data: Data) -> pd.DataFrame:
@@ -226,10 +222,6 @@ def choices_of(rule: CohortRule, site_codes: "set[str]") -> dict[str, str]:
         endpoint=rule.endpoint, superseded=False, site__code__in=in_view
     ).values_list("site__code", "definition_id")
     return {**dict.fromkeys(in_view, ""), **dict(rows)}
-
-
-def _of(frame: pd.DataFrame, cases: pd.DataFrame) -> pd.DataFrame:
-    return frame.loc[frame["procedure_id"].isin(cases.index)]
 
 
 def _day(text: str, name: str, faults: dict[str, str]) -> date | None:

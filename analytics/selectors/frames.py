@@ -5,12 +5,15 @@ is a key. Unknown, not done and not applicable stay three values: as codes, or i
 beside a number.
 """
 
-from dataclasses import dataclass, field
+from collections.abc import Callable
 from datetime import date
+from functools import cached_property
 from typing import Any
 
 import pandas as pd
 
+from analytics.endpoints.catalogue import apply
+from analytics.endpoints.definition import VERDICT_COLUMNS, Data, EndpointDefinition
 from analytics.selectors import (
     frame_cases,
     frame_events,
@@ -19,20 +22,70 @@ from analytics.selectors import (
     frame_reviews,
 )
 
+Load = Callable[[str], pd.DataFrame | None]
+NAMES = (
+    "cases",
+    "readings",
+    "complications",
+    "reoperations",
+    "reviews",
+    "motion",
+    "scores",
+    "asked",
+)
 
-@dataclass(frozen=True)
+
 class Frames:
-    """What endpoint definitions and answers work on, for one set of sites up to a cut-off."""
+    """What endpoint definitions and answers work on, for one set of sites up to a cut-off.
+
+    Frames that were frozen are read when they are first asked for. They are shared by whoever asks
+    next: never change one in place.
+    """
 
     cases: pd.DataFrame
     readings: pd.DataFrame
     complications: pd.DataFrame
     reoperations: pd.DataFrame
     reviews: pd.DataFrame
-    cutoff: date
-    motion: pd.DataFrame = field(default_factory=pd.DataFrame)
-    scores: pd.DataFrame = field(default_factory=pd.DataFrame)
-    asked: pd.DataFrame = field(default_factory=pd.DataFrame)
+    motion: pd.DataFrame
+    scores: pd.DataFrame
+    asked: pd.DataFrame
+
+    def __init__(self, cutoff: date, load: Load | None = None, **tables: pd.DataFrame) -> None:
+        """Take the cut-off and the frames by name, or what loads one by its name."""
+        self.cutoff = cutoff
+        self._load = load
+        self.__dict__.update(tables)
+        self._verdicts: dict[tuple[str, int], pd.DataFrame] = {}
+
+    def __getattr__(self, name: str) -> pd.DataFrame:
+        """Load a frame when it is first asked for; one that was never taken is empty."""
+        if name not in NAMES:
+            raise AttributeError(f"there is no frame '{name}'; there are {', '.join(NAMES)}")
+        found = self._load(name) if self._load is not None else None
+        table = pd.DataFrame() if found is None else found
+        self.__dict__[name] = table
+        return table
+
+    @cached_property
+    def whole(self) -> Data:
+        """The data of all cases, which definitions are applied to."""
+        return Data(self.cases, self.readings, self.complications, self.cutoff)
+
+    def verdicts(self, definition: EndpointDefinition) -> pd.DataFrame:
+        """Return a definition's verdicts on all cases, stored beside them or worked out once."""
+        key = (definition.id, definition.version)
+        if key not in self._verdicts:
+            stored = self._load(verdicts_name(definition)) if self._load is not None else None
+            if stored is None or not set(VERDICT_COLUMNS) <= set(stored):
+                stored = apply(definition, self.whole).verdicts
+            self._verdicts[key] = stored
+        return self._verdicts[key]
+
+
+def verdicts_name(definition: EndpointDefinition) -> str:
+    """Return the name under which a definition's verdicts are stored beside the frames."""
+    return f"verdicts:{definition.id}:{definition.version}"
 
 
 def build(site_ids: "list[int] | None", cutoff: date) -> Frames:

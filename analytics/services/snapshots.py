@@ -1,38 +1,37 @@
 """Freezing the cohort frames, so that a page costs the same however many rows lie behind it."""
 
-import gzip
 import hashlib
-import json
+import threading
+from collections import OrderedDict
 from datetime import date, datetime
 from typing import Any
 
 import pandas as pd
 from django.conf import settings
-from django.db.models import Max
+from django.db import transaction
+from django.db.models import Max, ProtectedError
 
-from analytics.models.snapshots import Snapshot
+from analytics.endpoints.catalogue import DEFINITIONS
+from analytics.exchange import first_snapshots, parquet
+from analytics.models.snapshots import Snapshot, SnapshotTable
+from analytics.rules import keeping
 from analytics.selectors import frames
-from analytics.selectors.frames import Frames
+from analytics.selectors.frames import NAMES, Frames, verdicts_name
+from registry.errors import BadInput
 from registry.models.audit import AuditEntry
 
-NAMES = (
-    "cases",
-    "readings",
-    "complications",
-    "reoperations",
-    "reviews",
-    "motion",
-    "scores",
-    "asked",
-)
-KEPT = 20
 # Below this many index procedures a page makes a fresh snapshot itself instead of showing an old one.
 SMALL = 5000
+# How many snapshots' frames a process holds unpacked: the newest, and an older one beside it.
+UNPACKED = 2
+LEAST_PREFIX = 8
+_unpacked: "OrderedDict[str, Frames]" = OrderedDict()
+_lock = threading.Lock()
 
 
 def current(*, now: datetime, today: date) -> Snapshot:
     """Return a snapshot to show: the newest, made again when data changed and the service is small."""
-    newest = Snapshot.objects.defer("frames").first()
+    newest = _newest()
     if newest is None:
         return refresh(now=now, today=today)
     if is_fresh(newest, today):
@@ -40,12 +39,34 @@ def current(*, now: datetime, today: date) -> Snapshot:
     return refresh(now=now, today=today) if newest.row_counts["cases"] < SMALL else newest
 
 
+def named(prefix: str) -> Snapshot:
+    """Return the kept snapshot whose hash begins so.
+
+    Raises BadInput where it is no such hash, or none is kept or more than one.
+    """
+    if len(prefix) < LEAST_PREFIX or not set(prefix) <= set("0123456789abcdef"):
+        raise BadInput(
+            {"snapshot": f"'{prefix}' is not the beginning of a hash: {LEAST_PREFIX} of 0-9, a-f"}
+        )
+    found = list(Snapshot.objects.defer("frames").filter(content_hash__startswith=prefix)[:2])
+    if not found:
+        raise BadInput({"snapshot": f"no snapshot '{prefix}' is kept; open one of those that are"})
+    if len({one.content_hash for one in found}) > 1:
+        raise BadInput({"snapshot": f"several snapshots begin with '{prefix}': give more of it"})
+    return found[0]
+
+
 def refresh_stale(*, now: datetime, today: date) -> Snapshot:
-    """Return the newest snapshot, taken again when data have changed since, however many they are."""
-    newest = Snapshot.objects.defer("frames").first()
-    if newest is not None and is_fresh(newest, today):
-        return newest
-    return refresh(now=now, today=today)
+    """Return the newest snapshot, taken again when data have changed since, however many they are.
+
+    Verdicts are stored beside a large one, so that no page has to work them out.
+    """
+    newest = _newest()
+    if newest is None or not is_fresh(newest, today):
+        newest = refresh(now=now, today=today)
+    if newest.row_counts["cases"] >= SMALL:
+        add_verdicts(newest)
+    return newest
 
 
 def is_fresh(snapshot: Snapshot, today: date) -> bool:
@@ -54,79 +75,176 @@ def is_fresh(snapshot: Snapshot, today: date) -> bool:
 
 
 def refresh(*, now: datetime, today: date) -> Snapshot:
-    """Freeze the frames of every site up to today; the oldest snapshots beyond a few are dropped.
+    """Freeze the frames of every site up to today; old snapshots that nobody needs are dropped.
 
     Freezing the same data twice gives the same hash and keeps the earlier snapshot.
     """
-    snapshot = as_of(now=now, cutoff=today)
-    newest = Snapshot.objects.defer("frames").first()
-    same = newest is not None and newest.content_hash == snapshot.content_hash
-    if newest is not None and same and newest.cutoff == today:
+    snapshot, tables = _frozen(now, today)
+    newest = _newest()
+    if newest is not None and newest.content_hash == snapshot.content_hash:
         newest.audit_position = snapshot.audit_position
         newest.save(update_fields=["audit_position"])
         return newest
-    snapshot.save()
-    old = list(Snapshot.objects.values_list("id", flat=True)[KEPT:])
-    Snapshot.objects.filter(pk__in=old).delete()
+    with transaction.atomic():
+        snapshot.save()
+        for table in tables:
+            table.snapshot = snapshot
+        SnapshotTable.objects.bulk_create(tables, batch_size=1)
+    drop_old()
     return snapshot
 
 
 def as_of(*, now: datetime, cutoff: date) -> Snapshot:
     """Return the frames of every site up to a day, frozen but not kept: pages show the newest."""
     position = _last_change()
-    content = _packed(frames.build(None, cutoff))
-    unpacked = json.loads(content)
-    return Snapshot(
-        taken_at=now,
-        cutoff=cutoff,
-        audit_position=position,
-        content_hash=hashlib.sha256(content).hexdigest(),
-        row_counts={
-            **{name: len(unpacked[name]["data"]) for name in NAMES},
-            "opted_out": frames.opted_out(cutoff),
-        },
-        code_version=settings.CODE_VERSION,
-        frames=gzip.compress(content, compresslevel=5, mtime=0),
-    )
+    built = frames.build(None, cutoff)
+    hashes = {name: parquet.fingerprint(getattr(built, name)) for name in NAMES}
+    snapshot = _described(built, hashes, now, position)
+    _hold(snapshot, built)
+    return snapshot
+
+
+def add_verdicts(snapshot: Snapshot) -> int:
+    """Store the verdicts of every shipped definition beside a snapshot; return how many were new."""
+    there = set(snapshot.tables.values_list("name", flat=True))
+    missing = [row for row in DEFINITIONS.values() if verdicts_name(row) not in there]
+    if not missing or snapshot.code_version != settings.CODE_VERSION:
+        return 0
+    held = frames_of(snapshot)
+    for definition in missing:
+        made = _table(verdicts_name(definition), _short(held.verdicts(definition)))
+        made.snapshot = snapshot
+        SnapshotTable.objects.bulk_create([made], ignore_conflicts=True)
+    return len(missing)
+
+
+def keep(*, snapshot: Snapshot, why: str) -> None:
+    """Hold a snapshot, in words, so that it is not dropped; holding it twice changes nothing."""
+    with transaction.atomic():
+        row = Snapshot.objects.select_for_update().defer("frames").get(pk=snapshot.pk)
+        if why not in row.kept_for:
+            row.kept_for = [*row.kept_for, why]
+            row.save(update_fields=["kept_for"])
+
+
+def let_go(*, snapshot: Snapshot, why: str) -> None:
+    """Take back the words for which a snapshot was held."""
+    with transaction.atomic():
+        row = Snapshot.objects.select_for_update().defer("frames").get(pk=snapshot.pk)
+        row.kept_for = [words for words in row.kept_for if words != why]
+        row.save(update_fields=["kept_for"])
+
+
+def drop_old() -> None:
+    """Drop the snapshots that nobody needs; one that another row is made from stays."""
+    rows = Snapshot.objects.values_list("id", "cutoff", "kept_for")
+    copies = [keeping.Copy(key, on, held=bool(words)) for key, on, words in rows]
+    for key in keeping.to_drop(copies):
+        try:
+            Snapshot.objects.filter(pk=key).delete()
+        except ProtectedError:
+            continue
 
 
 def frames_of(snapshot: Snapshot) -> Frames:
-    """Return the frames of a snapshot.
+    """Return the frames of a snapshot, each unpacked when it is first asked for.
 
-    Raises ValueError when its content does not match its hash.
+    They are shared by whoever asks next in this process. Raises ValueError when what is stored does
+    not match its hash.
     """
-    content = gzip.decompress(bytes(snapshot.frames))
-    if hashlib.sha256(content).hexdigest() != snapshot.content_hash:
+    with _lock:
+        if snapshot.content_hash in _unpacked:
+            _unpacked.move_to_end(snapshot.content_hash)
+            return _unpacked[snapshot.content_hash]
+    opened = _opened(snapshot)
+    _hold(snapshot, opened)
+    return opened
+
+
+def _hold(snapshot: Snapshot, opened: Frames) -> None:
+    with _lock:
+        _unpacked[snapshot.content_hash] = opened
+        _unpacked.move_to_end(snapshot.content_hash)
+        while len(_unpacked) > UNPACKED:
+            _unpacked.popitem(last=False)
+
+
+def _opened(snapshot: Snapshot) -> Frames:
+    rows = dict(snapshot.tables.values_list("name", "content_hash"))
+    if not rows:
+        return first_snapshots.frames_of(snapshot)
+    if _whole_hash({name: rows[name] for name in NAMES}, snapshot.cutoff) != snapshot.content_hash:
         raise ValueError(f"snapshot {snapshot.pk} was changed after it was taken")
-    packed = json.loads(content)
-    parts = {name: _unpacked(packed[name]) for name in NAMES}
-    parts["cases"] = parts["cases"].set_index("procedure_id")
-    return Frames(cutoff=snapshot.cutoff, **parts)
+    same_code = snapshot.code_version == settings.CODE_VERSION
+
+    def load(name: str) -> pd.DataFrame | None:
+        if name in NAMES:
+            return _read(snapshot, name)
+        return _read(snapshot, name) if same_code and _has(snapshot, name) else None
+
+    return Frames(snapshot.cutoff, load)
 
 
-def _packed(parts: Frames) -> bytes:
-    """Write the frames as JSON in one fixed order, so that equal data give equal bytes."""
-    tables = {}
-    for name in NAMES:
-        frame = getattr(parts, name)
-        frame = frame.reset_index() if name == "cases" else frame
-        types = {column: str(kind) for column, kind in frame.dtypes.items()}
-        text = frame.to_json(orient="split", date_format="iso", date_unit="s", index=False)
-        tables[name] = {**json.loads(text), "types": types}
-    return json.dumps(tables, sort_keys=True, separators=(",", ":")).encode()
+def _has(snapshot: Snapshot, name: str) -> bool:
+    return SnapshotTable.objects.filter(snapshot=snapshot, name=name).exists()
 
 
-def _unpacked(table: dict[str, Any]) -> pd.DataFrame:
-    frame = pd.DataFrame(table["data"], columns=table["columns"], dtype=object)
-    for column, kind in table["types"].items():
-        if kind.startswith("datetime"):
-            moments = pd.to_datetime(frame[column], utc=True)
-            frame[column] = moments.dt.tz_localize(None).astype("datetime64[ns]")
-        elif kind == "category":
-            frame[column] = frame[column].astype("str").astype("category")
-        else:
-            frame[column] = frame[column].astype(kind)
-    return frame
+def _read(snapshot: Snapshot, name: str) -> pd.DataFrame:
+    row = SnapshotTable.objects.filter(snapshot=snapshot, name=name).first()
+    if row is None:
+        raise ValueError(f"snapshot {snapshot.content_hash[:12]} is not kept any more")
+    content = bytes(row.content)
+    if hashlib.sha256(content).hexdigest() != row.bytes_hash:
+        raise ValueError(f"table {name} of snapshot {snapshot.pk} was changed after it was taken")
+    return parquet.unpacked(content)
+
+
+def _frozen(now: datetime, today: date) -> tuple[Snapshot, list[SnapshotTable]]:
+    position = _last_change()
+    built = frames.build(None, today)
+    tables = [_table(name, getattr(built, name)) for name in NAMES]
+    hashes = {table.name: table.content_hash for table in tables}
+    return _described(built, hashes, now, position), tables
+
+
+def _described(built: Frames, hashes: dict[str, str], now: datetime, position: int) -> Snapshot:
+    counts: dict[str, Any] = {name: len(getattr(built, name)) for name in NAMES}
+    return Snapshot(
+        taken_at=now,
+        cutoff=built.cutoff,
+        audit_position=position,
+        content_hash=_whole_hash(hashes, built.cutoff),
+        row_counts={**counts, "opted_out": frames.opted_out(built.cutoff)},
+        code_version=settings.CODE_VERSION,
+        definitions={row.id: row.version for row in DEFINITIONS.values()},
+    )
+
+
+def _table(name: str, frame: pd.DataFrame) -> SnapshotTable:
+    content = parquet.packed(frame)
+    return SnapshotTable(
+        name=name,
+        rows=len(frame),
+        content_hash=parquet.fingerprint(frame),
+        bytes_hash=hashlib.sha256(content).hexdigest(),
+        content=content,
+    )
+
+
+def _short(verdicts: pd.DataFrame) -> pd.DataFrame:
+    """Keep the few words that verdicts repeat as codes."""
+    words = verdicts.select_dtypes(["object", "str"]).columns
+    return verdicts.astype(dict.fromkeys(words, "category"))
+
+
+def _whole_hash(hashes: dict[str, str], cutoff: date) -> str:
+    """Return the hash of a snapshot: of its tables' hashes by name, and the day up to which it goes."""
+    lines = [f"cutoff {cutoff.isoformat()}", *(f"{name} {hashes[name]}" for name in NAMES)]
+    return hashlib.sha256("\n".join(lines).encode()).hexdigest()
+
+
+def _newest() -> Snapshot | None:
+    return Snapshot.objects.defer("frames").first()
 
 
 def _last_change() -> int:

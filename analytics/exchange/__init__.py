@@ -1,0 +1,1 @@
+"""Our answers in open formats: pages and tables."""

@@ -1,0 +1,1 @@
+"""Rules of the analytics: plain values in, plain values out."""
