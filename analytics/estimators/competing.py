@@ -10,12 +10,18 @@ from analytics.estimators.inputs import (
     as_codes,
     as_entries,
     as_groups,
-    as_times,
+    as_line,
     check_level,
-    line_of,
+    counted,
 )
 from analytics.estimators.results import GroupTest
-from analytics.estimators.survival import ROUNDING, log_log_limits, parts_of, quadratic_form
+from analytics.estimators.survival import (
+    ROUNDING,
+    log_log_limits,
+    observed_expected,
+    parts_of,
+    quadratic_form,
+)
 
 COLUMNS = pd.Index(["at_risk", "events", "incidence", "std_error", "low", "high"])
 
@@ -38,11 +44,11 @@ def cumulative_incidence(
     section 10.4; interval: Choudhury, Stat Med 2002;21:1129.
     """
     check_level(level)
-    times = as_times(durations, "durations")
-    kinds = as_codes(causes, times, "causes")
+    line = as_line(durations, "durations")
+    kinds = as_codes(causes, line[1], "causes")
     _check_cause(cause)
-    entered = None if entry is None else as_entries(entry, times)
-    points, at_risk, events, every = _counts(times, kinds, cause, entered)
+    entered = None if entry is None else as_entries(entry, line[0][line[1]])
+    points, at_risk, events, every = _counts(line, kinds, cause, entered)
     incidence, std_error = _incidence(at_risk, events, every)
     low, high = log_log_limits(incidence, std_error, level)
     values = np.array([at_risk, events, incidence, std_error, low, high])
@@ -50,19 +56,30 @@ def cumulative_incidence(
 
 
 def _counts(
-    times: Floats, kinds: NDArray[np.int_], cause: int, entered: Floats | None
+    line: tuple[Floats, Codes], kinds: NDArray[np.int_], cause: int, entered: Floats | None
 ) -> tuple[Floats, Floats, Floats, Floats]:
-    points, place = line_of(times)
-    kind = np.where(kinds == cause, 1, np.where(kinds > 0, 2, 0))
-    cells = np.bincount(3 * place + kind, minlength=3 * points.size).reshape(-1, 3)
-    kept = np.flatnonzero(cells.any(axis=1))
-    points, counts = points[kept], cells[kept].astype(float)
-    events, every = counts[:, 1], counts[:, 1] + counts[:, 2]
-    at_risk = (every + counts[:, 0])[::-1].cumsum()[::-1]
+    points, place = line
+    cells = counted((_three_kinds(kinds, cause), 3), (place, points.size))
+    leaving = cells.sum(axis=0)
+    kept = np.flatnonzero(leaving)
+    points, events = points[kept], cells[1, kept].astype(float)
+    at_risk = leaving[kept][::-1].cumsum()[::-1].astype(float)
     if entered is not None:
         ordered = np.sort(entered)
         at_risk = at_risk - (ordered.size - np.searchsorted(ordered, points, side="left"))
-    return points, at_risk, events, every
+    return points, at_risk, events, events + cells[2, kept]
+
+
+def _three_kinds(kinds: NDArray[np.int_], cause: int) -> NDArray[np.int_]:
+    """Return 0 for censored, 1 for the cause and 2 for any other."""
+    highest = int(kinds.max())
+    if cause == 1 and highest <= 2:
+        return kinds
+    if highest > kinds.size:
+        return np.where(kinds == cause, 1, np.where(kinds > 0, 2, 0))
+    names = np.full(max(highest, cause) + 1, 2)
+    names[[0, cause]] = 0, 1
+    return names[kinds]
 
 
 def gray_test(
@@ -81,37 +98,32 @@ def gray_test(
 
     References: Gray, Ann Stat 1988;16:1141-1154, with rho 0.
     """
-    times = as_times(durations, "durations")
-    kinds = as_codes(causes, times, "causes")
+    points, place = as_line(durations, "durations")
+    kinds = as_codes(causes, place, "causes")
     _check_cause(cause)
-    group, labels = as_groups(groups, times.size, "groups")
+    group, labels = as_groups(groups, place.size, "groups")
     if labels.size < 2:
         raise ValueError("a comparison needs at least two groups")
     seen, expected = np.zeros(labels.size), np.zeros(labels.size)
     variance = np.zeros((labels.size, labels.size))
-    for rows in parts_of(strata, times.size):
-        at_risk, own, other = _by_group(times[rows], kinds[rows], cause, group[rows], labels.size)
+    kinds = _three_kinds(kinds, cause)
+    for rows in parts_of(strata, place.size):
+        axes = (kinds[rows], 3), (group[rows], labels.size), (place[rows], points.size)
+        at_risk, own, other = _at_events(counted(*axes))
         foreseen, spread = _subdistribution(at_risk, own, other)
         seen += own.sum(axis=0)
         expected += foreseen
         variance += spread
     statistic, df, p_value = quadratic_form(seen - expected, variance)
-    frame = pd.DataFrame({"observed": seen, "expected": expected}, labels)
-    return GroupTest(statistic, df, p_value, frame)
+    return GroupTest(statistic, df, p_value, observed_expected(seen, expected, labels))
 
 
-def _by_group(
-    times: Floats, kinds: NDArray[np.int_], cause: int, group: Codes, size: int
-) -> tuple[Floats, Floats, Floats]:
+def _at_events(cells: NDArray[np.intp]) -> tuple[Floats, Floats, Floats]:
     """Return who is at risk, and events of this and of other causes, a row for each event time."""
-    points, place = line_of(times)
-    kind = np.where(kinds == cause, 1, np.where(kinds > 0, 2, 0))
-    cell = 3 * (place * size + group) + kind
-    cells = np.bincount(cell, minlength=3 * size * points.size).reshape(-1, size, 3)
-    at_risk = cells.sum(axis=2)[::-1].cumsum(axis=0)[::-1]
-    kept = np.flatnonzero(cells[:, :, 1:].any(axis=(1, 2)))
-    own, other = cells[kept, :, 1].astype(float), cells[kept, :, 2].astype(float)
-    return at_risk[kept].astype(float), own, other
+    kept = np.flatnonzero(cells[1:].sum(axis=(0, 1)))
+    at_risk = cells.sum(axis=0)[:, ::-1].cumsum(axis=1)[:, ::-1]
+    shown = (one[:, kept].T.astype(float) for one in (at_risk, cells[1], cells[2]))
+    return tuple(shown)
 
 
 def _subdistribution(at_risk: Floats, own: Floats, other: Floats) -> tuple[Floats, Floats]:

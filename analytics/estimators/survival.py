@@ -12,17 +12,18 @@ from analytics.estimators.inputs import (
     Floats,
     as_entries,
     as_groups,
+    as_line,
     as_numbers,
     as_observed,
-    as_times,
     check_level,
-    line_of,
+    counted,
     sum_at,
 )
 from analytics.estimators.results import GroupTest, Mean
 
 ROUNDING = 1e-12
 COLUMNS = pd.Index(["at_risk", "events", "censored", "survival", "std_error", "low", "high"])
+GROUPS = pd.Index(["observed", "expected"])
 
 
 def kaplan_meier(
@@ -41,11 +42,11 @@ def kaplan_meier(
     References: Kaplan and Meier 1958; Greenwood 1926; Kalbfleisch and Prentice 1980 (log-log).
     """
     check_level(level)
-    times = as_times(durations, "durations")
-    happened = as_observed(observed, times)
-    entered = None if entry is None else as_entries(entry, times)
-    weight = None if weights is None else _as_weights(weights, times)
-    points, at_risk, events, leaving = _counts(times, happened, entered, weight)
+    line = as_line(durations, "durations")
+    happened = as_observed(observed, line[1])
+    entered = None if entry is None else as_entries(entry, line[0][line[1]])
+    weight = None if weights is None else _as_weights(weights, line[1].size)
+    points, at_risk, events, leaving = _counts(line, happened, entered, weight)
     survival, std_error = _product_limit(at_risk, events)
     low, high = log_log_limits(survival, std_error, level)
     values = np.array([at_risk, events, leaving - events, survival, std_error, low, high])
@@ -61,12 +62,13 @@ def log_log_limits(share: Floats, std_error: Floats, level: float) -> tuple[Floa
     2002;21:1129.
     """
     z = float(ndtri(0.5 + level / 2))
-    inside = (share > ROUNDING) & (share < 1 - ROUNDING) & np.isfinite(std_error)
+    inside = (share > ROUNDING) & (share < 1 - ROUNDING)
     safe = np.where(inside, share, 0.5)
     log = np.log(safe)
-    ratio = np.exp(z / (-safe * log) * np.where(inside, std_error, 0.0))
-    low = np.where(inside, np.exp(log * ratio), share)
-    high = np.where(inside, np.exp(log / ratio), share)
+    ratio = np.exp(std_error * -z / (safe * log))
+    low, high = np.exp(log * ratio), np.exp(log / ratio)
+    if not inside.all():
+        low[~inside] = high[~inside] = share[~inside]
     return low, high
 
 
@@ -80,13 +82,13 @@ def rmst(durations: ArrayLike, observed: ArrayLike, horizon: float, level: float
     References: Irwin 1949; variance as in Klein and Moeschberger 2003, section 4.5.
     """
     check_level(level)
-    times = as_times(durations, "durations")
-    happened = as_observed(observed, times)
+    line = as_line(durations, "durations")
+    happened = as_observed(observed, line[1])
     if not (
         isinstance(horizon, int | float | np.number) and math.isfinite(horizon) and horizon > 0
     ):
         raise ValueError(f"the horizon must be above 0, got {horizon}")
-    points, at_risk, events, _ = _counts(times, happened, None, None)
+    points, at_risk, events, _ = _counts(line, happened, None, None)
     survival, _ = _product_limit(at_risk, events)
     if horizon > points[-1] and survival[-1] > 0:
         raise ValueError(
@@ -121,23 +123,23 @@ def logrank(
 
     References: Mantel 1966 (hypergeometric variance); Harrington and Fleming 1982 (rho).
     """
-    times = as_times(durations, "durations")
-    happened = as_observed(observed, times)
-    group, labels = as_groups(groups, times.size, "groups")
+    points, place = as_line(durations, "durations")
+    happened = as_observed(observed, place)
+    group, labels = as_groups(groups, place.size, "groups")
     if labels.size < 2:
         raise ValueError("a comparison needs at least two groups")
     seen, expected = np.zeros(labels.size), np.zeros(labels.size)
     gap, variance = np.zeros(labels.size), np.zeros((labels.size, labels.size))
-    for rows in parts_of(strata, times.size):
-        events, at_risk = _by_group(times[rows], happened[rows], group[rows], labels.size)
+    for rows in parts_of(strata, place.size):
+        axes = (happened[rows], 2), (group[rows], labels.size), (place[rows], points.size)
+        events, at_risk = _at_events(counted(*axes))
         foreseen, weight, spread = _expected(events, at_risk, rho)
-        seen += events.sum(axis=0)
-        expected += foreseen.sum(axis=0)
-        gap += weight @ (events - foreseen)
+        seen += events.sum(axis=1)
+        expected += foreseen.sum(axis=1)
+        gap += (events - foreseen) @ weight
         variance += spread
     statistic, df, p_value = quadratic_form(gap, variance)
-    frame = pd.DataFrame({"observed": seen, "expected": expected}, labels)
-    return GroupTest(statistic, df, p_value, frame)
+    return GroupTest(statistic, df, p_value, observed_expected(seen, expected, labels))
 
 
 def quadratic_form(gap: Floats, variance: Floats) -> tuple[float, int, float]:
@@ -155,6 +157,11 @@ def quadratic_form(gap: Floats, variance: Floats) -> tuple[float, int, float]:
     return statistic, df, float(chdtrc(df, statistic))
 
 
+def observed_expected(observed: Floats, expected: Floats, labels: pd.Index) -> pd.DataFrame:
+    """Return a frame of what each group had and what it would have, were all alike."""
+    return pd.DataFrame(np.array([observed, expected]).T, labels, GROUPS, copy=False)
+
+
 def parts_of(strata: ArrayLike | None, size: int) -> list[slice] | list[Codes]:
     """Return the rows of each stratum; all rows where there are no strata.
 
@@ -167,28 +174,32 @@ def parts_of(strata: ArrayLike | None, size: int) -> list[slice] | list[Codes]:
     return np.split(order, np.cumsum(np.bincount(codes))[:-1])
 
 
-def _as_weights(weights: ArrayLike, times: Floats) -> Floats:
+def _as_weights(weights: ArrayLike, size: int) -> Floats:
     weight = as_numbers(weights, "weights")
-    if weight.shape != times.shape or not np.isfinite(weight).all() or (weight < 0).any():
+    if weight.shape != (size,) or not np.isfinite(weight).all() or (weight < 0).any():
         raise ValueError("weights must be finite, not negative, and one for each duration")
     return weight
 
 
 def _counts(
-    times: Floats, happened: NDArray[np.int_], entered: Floats | None, weight: Floats | None
+    line: tuple[Floats, Codes],
+    happened: NDArray[np.int_],
+    entered: Floats | None,
+    weight: Floats | None,
 ) -> tuple[Floats, Floats, Floats, Floats]:
-    points, place = line_of(times)
-    cell, size = 2 * place + happened, 2 * points.size
-    count = np.bincount(cell, minlength=size).reshape(-1, 2)
-    kept = np.flatnonzero(count.any(axis=1))
-    weighed = count if weight is None else sum_at(cell, weight, size).reshape(-1, 2)
-    points, events = points[kept], weighed[kept, 1].astype(float)
-    leaving = weighed[kept, 0] + events
+    points, place = line
+    censored, ended = counted((happened, 2), (place, points.size))
+    kept = np.flatnonzero(censored + ended)
+    if weight is not None:
+        ended = sum_at(place, weight * happened, points.size)
+        censored = sum_at(place, weight, points.size) - ended
+    points, events = points[kept], ended[kept].astype(float)
+    leaving = censored[kept] + events
     at_risk = leaving[::-1].cumsum()[::-1]
     if entered is not None:
         # Those who have not entered before a time are not at risk at it.
         order = np.argsort(entered)
-        ordered = np.ones(times.size) if weight is None else weight[order]
+        ordered = np.ones(place.size) if weight is None else weight[order]
         summed = np.concatenate([[0.0], np.cumsum(ordered)])
         before = np.searchsorted(entered[order], points, side="left")
         # Whoever leaves at a time was at risk at it, whatever the rounding of the weights.
@@ -199,29 +210,30 @@ def _counts(
 def _product_limit(at_risk: Floats, events: Floats) -> tuple[Floats, Floats]:
     left = at_risk - events
     # Only a subject without weight can find nobody at risk; then nothing happens to the curve.
-    risk = np.where(at_risk > 0, at_risk, 1.0)
-    survival = np.cumprod(1 - events / risk)
-    spread = np.cumsum(events / (risk * np.where(left > 0, left, np.inf)))
-    return survival, np.where(survival > 0, survival * np.sqrt(spread), np.nan)
+    risk = at_risk if at_risk.min() > 0 else np.where(at_risk > 0, at_risk, 1.0)
+    room = risk * left
+    room[left <= 0] = np.inf
+    survival: Floats = np.cumprod(1 - events / risk)
+    std_error = survival * np.sqrt(np.cumsum(events / room))
+    if not survival[-1] > 0:
+        std_error[survival <= 0] = np.nan
+    return survival, std_error
 
 
-def _by_group(
-    times: Floats, happened: NDArray[np.int_], group: Codes, size: int
-) -> tuple[Floats, Floats]:
-    """Return events and numbers at risk, a row for each time with an event."""
-    points, place = line_of(times)
-    cell = 2 * (place * size + group) + happened
-    cells = np.bincount(cell, minlength=2 * size * points.size).reshape(-1, size, 2)
-    at_risk = cells.sum(axis=2)[::-1].cumsum(axis=0)[::-1]
-    kept = np.flatnonzero(cells[:, :, 1].any(axis=1))
-    return cells[kept, :, 1].astype(float), at_risk[kept].astype(float)
+def _at_events(cells: NDArray[np.intp]) -> tuple[Floats, Floats]:
+    """Return events and numbers at risk, a row for each group, a column for each event time."""
+    kept = np.flatnonzero(cells[1].sum(axis=0))
+    at_risk = cells.sum(axis=0)[:, ::-1].cumsum(axis=1)[:, ::-1]
+    return cells[1][:, kept].astype(float), at_risk[:, kept].astype(float)
 
 
 def _expected(events: Floats, at_risk: Floats, rho: float) -> tuple[Floats, Floats, Floats]:
-    n, d = at_risk.sum(axis=1), events.sum(axis=1)
-    survival = np.cumprod(1 - d / n)
-    weight = np.concatenate([[1.0], survival[:-1]])[: d.size] ** rho
-    share = at_risk / n[:, None]
-    terms = weight**2 * d * (n - d) / np.maximum(n - 1, 1)
-    variance = np.diag(terms @ share) - (share * terms[:, None]).T @ share
-    return d[:, None] * share, weight, variance
+    n, d = at_risk.sum(axis=0), events.sum(axis=0)
+    share = at_risk / n
+    terms = d * (n - d) / np.maximum(n - 1, 1)
+    weight = np.ones(d.size)
+    if rho != 0:
+        weight[1:] = np.cumprod(1 - d / n)[:-1] ** rho
+        terms *= weight**2
+    variance = np.diag(share @ terms) - (share * terms) @ share.T
+    return d * share, weight, variance

@@ -6,11 +6,12 @@ from analytics.estimators.inputs import (
     as_codes,
     as_entries,
     as_groups,
+    as_line,
     as_numbers,
     as_observed,
     as_times,
     check_level,
-    line_of,
+    counted,
 )
 
 
@@ -37,20 +38,19 @@ def test_times_that_cannot_be_are_refused_in_words(given: list[object], words: s
 
 
 def test_codes_may_be_booleans_or_whole_floats() -> None:
-    times = np.array([1.0, 2.0])
-    assert as_codes([True, False], times, "observed").tolist() == [1, 0]
-    assert as_codes([2.0, 0.0], times, "causes").tolist() == [2, 0]
+    assert as_codes([True, False], np.zeros(2), "observed").tolist() == [1, 0]
+    assert as_codes([2.0, 0.0], np.zeros(2), "causes").tolist() == [2, 0]
 
 
 @pytest.mark.parametrize("given", [[0.5, 1], [-1, 0], [np.nan, 0]])
 def test_codes_that_are_not_whole_numbers_are_refused(given: list[float]) -> None:
     with pytest.raises(ValueError, match="causes must hold whole numbers"):
-        as_codes(given, np.array([1.0, 2.0]), "causes")
+        as_codes(given, np.zeros(2), "causes")
 
 
 def test_unequal_lengths_are_refused_with_both_lengths() -> None:
     with pytest.raises(ValueError, match="durations has 2 values, observed has 3"):
-        as_codes([0, 1, 1], np.array([1.0, 2.0]), "observed")
+        as_codes([0, 1, 1], np.zeros(2), "observed")
     with pytest.raises(ValueError, match="durations has 2 values, entry has 1"):
         as_entries([0], np.array([1.0, 2.0]))
 
@@ -71,11 +71,11 @@ def test_a_level_outside_nought_and_one_is_refused(level: float) -> None:
 
 
 def test_whole_times_are_counted_day_by_day_and_others_are_sorted() -> None:
-    points, place = line_of(np.array([3.0, 1.0, 3.0]))
+    points, place = as_line([3.0, 1.0, 3.0], "durations")
     assert points.tolist() == [0, 1, 2, 3]
     assert place.tolist() == [3, 1, 3]
     for times, distinct in (([3.5, 1.0, 3.5], [1.0, 3.5]), ([1e9, 1.0, 1e9], [1.0, 1e9])):
-        points, place = line_of(np.array(times))
+        points, place = as_line(times, "durations")
         assert points.tolist() == distinct
         assert place.tolist() == [1, 0, 1]
 
@@ -83,7 +83,7 @@ def test_whole_times_are_counted_day_by_day_and_others_are_sorted() -> None:
 @pytest.mark.parametrize("given", [[0, 2], [0.0, 3.0]])
 def test_what_was_observed_is_yes_or_no(given: list[float]) -> None:
     with pytest.raises(ValueError, match="observed must hold only 0 and 1"):
-        as_observed(given, np.array([1.0, 2.0]))
+        as_observed(given, np.zeros(2))
 
 
 @pytest.mark.parametrize(
@@ -117,3 +117,10 @@ def test_groups_may_have_any_labels(
 def test_groups_that_do_not_fit_are_refused(labels: list[object], words: str) -> None:
     with pytest.raises(ValueError, match=words):
         as_groups(labels, 3, "groups")  # type: ignore[arg-type]  # wrong on purpose
+
+
+def test_cells_of_a_table_are_counted() -> None:
+    found = counted((np.array([0, 1, 1, 1]), 2), (np.array([2, 0, 2, 2]), 3))
+    assert found.tolist() == [[0, 0, 1], [1, 0, 2]]
+    found = counted((np.array([1]), 2), (np.array([0]), 1), (np.array([1]), 2))
+    assert found.tolist() == [[[0, 0]], [[0, 1]]]

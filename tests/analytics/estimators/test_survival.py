@@ -1,6 +1,7 @@
 import itertools
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,6 +10,7 @@ from analytics.estimators.survival import (
     kaplan_meier,
     log_log_limits,
     logrank,
+    observed_expected,
     parts_of,
     quadratic_form,
     rmst,
@@ -275,3 +277,8 @@ def test_scores_in_fewer_directions_have_less_freedom() -> None:
 def test_strata_part_the_rows() -> None:
     assert [rows.tolist() for rows in parts_of([2, 1, 2], 3)] == [[1], [0, 2]]  # type: ignore[union-attr]
     assert parts_of(None, 3) == [slice(None)]
+
+
+def test_a_group_has_a_row_of_what_it_had_and_would_have() -> None:
+    found = observed_expected(np.array([2.0, 0.0]), np.array([0.5, 1.5]), pd.Index(["a", "b"]))
+    assert found.loc["a"].to_dict() == {"observed": 2, "expected": 0.5}
