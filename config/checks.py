@@ -11,6 +11,7 @@ from followup.rules.scores.norms import TABLES
 
 TRIAL_HOSTS = {"localhost", "127.0.0.1", "[::1]", "testserver"}
 SHORTEST_SECRET = 50
+SHORTEST_REPLY_SECRET = 32
 
 
 @register(Tags.security, deploy=True)
@@ -36,7 +37,7 @@ def norms_are_known(app_configs: Any, **asked: Any) -> list[CheckMessage]:
 
 def faults_of(given: Any) -> list[CheckMessage]:
     """Return every fault of these settings at once, so that one round of mending is enough."""
-    return [*_switches(given), *_names(given), *_stores(given), *_messages(given)]
+    return [*_switches(given), *_names(given), *_stores(given), *_messages(given), *_replies(given)]
 
 
 def _fault(number: int, what: str, mend: str) -> Error:
@@ -61,6 +62,15 @@ def _switches(given: Any) -> Iterator[CheckMessage]:
             3,
             f"The secret key has fewer than {SHORTEST_SECRET} characters, so it can be guessed.",
             "Set HOLDFAST_SECRET_KEY to a long random text, and keep it out of backups and mails.",
+        )
+
+
+def _replies(given: Any) -> Iterator[CheckMessage]:
+    if given.REPLY_SECRET and len(given.REPLY_SECRET) < SHORTEST_REPLY_SECRET:
+        yield _fault(
+            11,
+            f"The secret for answers of patients has fewer than {SHORTEST_REPLY_SECRET} characters.",
+            "Set HOLDFAST_REPLY_SECRET to a long random text that only the provider knows.",
         )
 
 

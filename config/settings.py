@@ -267,6 +267,8 @@ CARRIERS = {
     "text": env.carrier("text", "file", DATA_DIR),
     "letter": env.carrier("letter", "file", DATA_DIR),
 }
+# By which a provider that hands on patients' answers shows who it is; without one none are taken.
+REPLY_SECRET = env.text("HOLDFAST_REPLY_SECRET")
 # Longer than the longest of those timeouts: what a worker has held longer, it holds no more.
 DELIVERY_LEASE_SECONDS = env.number("HOLDFAST_DELIVERY_LEASE_SECONDS", 600)
 

@@ -16,6 +16,7 @@ from followup.services import (
     planning,
     questionnaires,
     reaching,
+    replies,
     tasks,
     voiding,
 )
@@ -118,6 +119,7 @@ def void_erased(
     because = "erased on request"
     messages.stop_for_patient(patient_id=patient.pk, because=because)
     tasks.close_for_patient(patient=patient, note=because, by=by, now=now)
+    replies.forget_patient(patient=patient)
     if not keep_facts:
         voiding.void_of_patient(patient=patient, reason=reason, by=by, now=now)
 

@@ -27,6 +27,7 @@ from followup.models import (
     ProtocolVersion,
     Questionnaire,
     Reading,
+    Reply,
     Review,
     Score,
     Task,
@@ -160,6 +161,13 @@ def _operations(things: dict[str, Any], have: int, hurt: list[Injury]) -> None:
         uuid=lambda _: uuid4(),
     )
     copies(MessageStep.objects.filter(message=message).earliest("id"), more)
+    replies = copies(
+        Reply.objects.get(pk=things["reply_id"]), more, key=lambda n: f"copy-{have + n}"
+    )
+    through = Reply.patients.through
+    through.objects.bulk_create(
+        through(reply_id=reply.pk, patient_id=hurt[n].patient_id) for n, reply in enumerate(replies)
+    )
     _asked(things, more, open_reviews)
     attempt = ContactAttempt.objects.filter(review=review).earliest("id")
     copies(attempt, more, review=open_reviews, patient=lambda n: hurt[n].patient_id)

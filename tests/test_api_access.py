@@ -95,6 +95,10 @@ RESOURCES: dict[str, Resource] = {
 FOR_ALL = {"v1:schema", "v1:schema-yaml", "api-unknown"}
 
 
+# What no person may use at all: tests/followup/api/test_replies.py.
+BY_SECRET = {"v1:api-reply"}
+
+
 # Construct types belong to no site: whoever uses the interface sees them all.
 SHARED = {"v1:api-construct-type-list", "v1:api-construct-type-detail"}
 
@@ -150,11 +154,11 @@ def send(client: Client, method: str, address: str, body: Any = None) -> Any:
 
 def test_every_address_stands_in_the_table() -> None:
     present = {name for name in ADDRESSES if scenes.for_programs(name)}
-    missing = sorted(present - set(RESOURCES) - FOR_ALL)
+    missing = sorted(present - set(RESOURCES) - FOR_ALL - BY_SECRET)
     assert not missing, (
         f"{missing}: say in tests/test_api_access.py who may use it: add it to the table"
     )
-    gone = sorted((set(RESOURCES) | FOR_ALL) - present)
+    gone = sorted((set(RESOURCES) | FOR_ALL | BY_SECRET) - present)
     assert not gone, f"{gone}: there is no such address any more; take it out of the table"
 
 
@@ -256,6 +260,16 @@ def test_what_is_there_for_all_who_signed_in_names_nobody(scene: Scene, name: st
         assert answer.status_code == (404 if name == "api-unknown" else 200)
         assert not {mark for mark in marks if mark in said(answer)}
     assert Client().get(address).status_code in (401, 404)
+
+
+@pytest.mark.parametrize("name", sorted(BY_SECRET))
+def test_nobody_who_signed_in_comes_in_by_a_programs_own_door(scene: Scene, name: str) -> None:
+    before = rows()
+    for client in scene.clients.values():
+        for method in METHODS:
+            answer = send(client, method, reverse(name, args=["north"]), {"key": "k"})
+            assert answer.status_code == 401
+    assert rows() == before
 
 
 def test_the_marks_are_what_the_interface_says_of_a_patient(scene: Scene) -> None:

@@ -15,6 +15,7 @@ from followup.models import (
     Protocol,
     ProtocolVersion,
     QuestionnaireSetup,
+    Reply,
     Review,
     UrgentAdvice,
 )
@@ -196,6 +197,7 @@ def _followed(operation: Procedure, by: Person) -> dict[str, Any]:
         "day_id": closed.pk,
         "review_id": review.pk,
         "message_id": _parked(review),
+        "reply_id": _written_back(review),
         "decision_id": HardwareDecision.objects.get(procedure=operation).pk,
         "film_id": film.pk,
         "reading_id": reading.pk,
@@ -204,6 +206,21 @@ def _followed(operation: Procedure, by: Person) -> dict[str, Any]:
         "complication_id": complication.pk,
         **asked,
     }
+
+
+def _written_back(review: Review) -> int:
+    """Keep an answer to a message of which nobody knows what it means."""
+    reply = Reply.objects.create(
+        site=review.site,
+        key="provider-1",
+        means="text",
+        sender="0555 010 7007",
+        text="Not today",
+        received_at=NOW,
+        taken_at=NOW,
+    )
+    reply.patients.add(review.procedure.injury.patient)
+    return reply.pk
 
 
 def _asked(review: Review, by: Person) -> dict[str, Any]:

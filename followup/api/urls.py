@@ -1,11 +1,13 @@
 """Addresses of the follow-up's resources."""
 
+from django.urls import path
 from rest_framework.routers import SimpleRouter
 
 from followup.api.complications import Complications
 from followup.api.films import Films, Readings
 from followup.api.hardware import HardwareDecisions
 from followup.api.motion import MotionExams
+from followup.api.replies import Replies
 from followup.api.reviews import Reviews
 from followup.api.scores import Scores
 
@@ -17,4 +19,7 @@ router.register("motion-exams", MotionExams, basename="api-motion-exam")
 router.register("scores", Scores, basename="api-score")
 router.register("complications", Complications, basename="api-complication")
 router.register("hardware-decisions", HardwareDecisions, basename="api-hardware-decision")
-urlpatterns = router.urls
+urlpatterns = [
+    *router.urls,
+    path("replies/<slug:site_code>/", Replies.as_view(), name="api-reply"),
+]

@@ -21,6 +21,8 @@ POLICY = (
     "most_a_day",
     "most_a_week",
     "language",
+    "stop_words",
+    "country_code",
     "reminder_count",
     "reminder_first_day",
     "reminder_spacing_days",
@@ -37,6 +39,16 @@ def _clock(label: str) -> forms.TimeField:
     return forms.TimeField(
         label=label, widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
     )
+
+
+class CommaWords(forms.CharField):
+    """Words with commas between them."""
+
+    def prepare_value(self, value: Any) -> Any:
+        return ", ".join(value) if isinstance(value, list | tuple) else value
+
+    def clean(self, value: Any) -> list[str]:
+        return str(super().clean(value) or "").split(",")
 
 
 class PolicyForm(PlainForm):
@@ -61,6 +73,19 @@ class PolicyForm(PlainForm):
     )
     language = forms.CharField(
         label="Language where a patient's own has no words", max_length=10, help_text="en, de ..."
+    )
+    stop_words = CommaWords(
+        label="Answers that end messages",
+        max_length=400,
+        required=False,
+        help_text="With commas between them. Whoever answers one of these, and nothing else, gets no "
+        "more messages by that means.",
+    )
+    country_code = forms.CharField(
+        label="Country code of numbers written without one",
+        max_length=6,
+        required=False,
+        help_text="44 or 49, for example. Without it, an answer from +44 555 finds no 0555.",
     )
     reminder_count = forms.IntegerField(
         label="Reminders of a review that is not booked", min_value=0, max_value=10

@@ -20,6 +20,7 @@ from followup.models.questionnaires import (
     UrgentAdvice,
     Wording,
 )
+from followup.models.replies import Reply
 from followup.models.reviews import Appointment, Review
 from followup.models.scores import Score
 from followup.models.tasks import Task
@@ -53,6 +54,7 @@ __all__ = [
     "Questionnaire",
     "QuestionnaireSetup",
     "Reading",
+    "Reply",
     "Review",
     "ReviewSum",
     "SavedFilter",

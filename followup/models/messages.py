@@ -9,6 +9,7 @@ from django.db.models import F, Q
 
 from followup.models.questionnaires import Invitation
 from followup.models.reviews import Appointment, Review
+from followup.rules.replies import STOP_WORDS
 from registry.models.base import AuditedRow, one_of
 from registry.models.patients import Patient
 from registry.models.sites import Site
@@ -77,6 +78,11 @@ class MessageTemplate(AuditedRow):
         return f"{what}, {self.language}, version {self.number}"
 
 
+def shipped_stop_words() -> list[str]:
+    """Return the words that end messages until a site says otherwise."""
+    return list(STOP_WORDS)
+
+
 class MessagePolicy(AuditedRow):
     """A site's rules for messages: by which means, when not, how often, and its reminders.
 
@@ -97,6 +103,10 @@ class MessagePolicy(AuditedRow):
     most_a_day = models.PositiveSmallIntegerField(default=1)
     most_a_week = models.PositiveSmallIntegerField(default=3)
     language = models.CharField(max_length=10, default="en")
+    # An answer that is one of these words ends messages; see rules/replies.py.
+    stop_words = models.JSONField(default=shipped_stop_words, blank=True)
+    # Of numbers that are written without one; '' where none is to be taken for granted.
+    country_code = models.CharField(max_length=4, blank=True, default="", db_default="")
     reminder_count = models.PositiveSmallIntegerField(default=2)
     reminder_first_day = models.PositiveSmallIntegerField(default=3)
     reminder_spacing_days = models.PositiveSmallIntegerField(default=7)

@@ -7,6 +7,9 @@ from followup.models.reviews import Review
 from registry.models.base import ClinicalRow, one_of
 from registry.models.patients import Patient
 
+# The keys of tasks that an answer of a patient opened begin with it and the answer's number.
+REPLY_KEY = "reply"
+
 
 class TaskKind(models.TextChoices):
     ALARMING_ANSWER = "alarming_answer", "An alarming answer"
@@ -56,3 +59,9 @@ class Task(ClinicalRow):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()}: {self.words}"
+
+    @property
+    def reply_id(self) -> int | None:
+        """The answer of a patient that opened the task, if it was one."""
+        kind, _, rest = self.key.partition(":")
+        return int(rest.partition(":")[0]) if kind == REPLY_KEY else None

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from followup.models.messages import MessagePolicy, MessageTemplate
-from followup.rules import message_texts
+from followup.rules import message_texts, replies
 from followup.selectors.messages import last_number
 from registry.errors import BadInput, StaleVersion
 from registry.models.people import Person
@@ -15,6 +15,7 @@ from registry.services import records, setup
 
 # 'de', 'de-at', 'gsw': RFC 5646, section 2.2.1, as far as messages need it.
 LANGUAGE = re.compile(r"[a-z]{2,3}(-[a-z0-9]{2,6})?")
+COUNTRY_CODE = re.compile(r"[1-9][0-9]{0,3}")
 
 # What reaches a patient at once, and so never at night.
 WAKING = {"email": "e-mail", "text": "text messages"}
@@ -45,6 +46,7 @@ def save_policy(
 
     Raises StaleVersion when somebody changed them first, BadInput when a value cannot be taken.
     """
+    values = {**values, **_reply_rules(values)}
     most_a_day = values.get("most_a_day", policy.most_a_day)
     faults = _without_night(policy, values)
     if values.get("most_a_week", policy.most_a_week) < most_a_day:
@@ -55,6 +57,27 @@ def save_policy(
         current = MessagePolicy.objects.get(site=policy.site).version
         raise StaleVersion("The rules for messages", expected=expected_version, current=current)
     return setup.save_versioned(policy, values, expected_version=expected_version, by=by)
+
+
+def _reply_rules(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the words that end messages and the country code as they are kept.
+
+    Raises BadInput.
+    """
+    kept: dict[str, Any] = {}
+    if "stop_words" in values:
+        try:
+            kept["stop_words"] = list(replies.checked_words(values["stop_words"]))
+        except ValueError as fault:
+            raise BadInput({"stop_words": f"{str(fault).capitalize()}."}) from fault
+    if "country_code" in values:
+        code = values["country_code"].strip().removeprefix("+").removeprefix("00")
+        if code and not COUNTRY_CODE.fullmatch(code):
+            raise BadInput(
+                {"country_code": "Write one to four digits, like 44; or leave it empty."}
+            )
+        kept["country_code"] = code
+    return kept
 
 
 def _without_night(policy: MessagePolicy, values: Mapping[str, Any]) -> dict[str, str]:

@@ -1,8 +1,10 @@
 from typing import Any
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
@@ -38,12 +40,20 @@ def site(request: HttpRequest, site_id: int) -> HttpResponse:
     context = {
         "site": row,
         "policy": selector.policy_of(row),
+        "replies_at": _replies_at(request, row),
         "words": [
             (template, text_length(template.body).words if template.length == "short" else "")
             for template in selector.current_templates(row)
         ],
     }
     return render(request, "followup/setup_messages_site.html", context)
+
+
+def _replies_at(request: HttpRequest, site: Site) -> str:
+    """Return where a provider hands answers on; '' while the service has no secret for it."""
+    if not settings.REPLY_SECRET:
+        return ""
+    return request.build_absolute_uri(reverse("v1:api-reply", args=[site.code]))
 
 
 @require_http_methods(["GET", "POST"])

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET, require_POST
 from followup.forms.messages import DecisionForm
 from followup.models import Message
 from followup.selectors import messages as selector
+from followup.selectors.replies import waiting_count
 from followup.selectors.visible import visible
 from followup.services import undelivered
 from registry.errors import HoldfastError
@@ -33,6 +34,7 @@ def message_list(request: HttpRequest) -> HttpResponse:
         "shows": selector.SHOWS,
         "query": f"show={show}&",
         "may_set_up": may(request.user, "set_up"),
+        "replies_waiting": waiting_count(request.user),
     }
     return render(request, "followup/messages.html", context)
 

@@ -7,6 +7,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from followup.forms.tasks import CloseTaskForm
 from followup.models.tasks import Task, TaskKind
+from followup.selectors.replies import waiting_count
 from followup.selectors.tasks import open_tasks
 from followup.selectors.visible import visible
 from followup.services import tasks as service
@@ -28,6 +29,7 @@ def tasks(request: HttpRequest) -> HttpResponse:
         "kinds": TaskKind.choices,
         "query": f"kind={kind}&" if kind else "",
         "today": timezone.localdate(),
+        "replies_waiting": waiting_count(request.user),
         "may_close_at": site_ids(request.user, "record_contact"),
     }
     return render(request, "followup/tasks.html", context)

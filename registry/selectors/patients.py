@@ -1,12 +1,12 @@
 """Finding patients: by name, number or key; those left half entered; those who may be one person."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import Prefetch, Q, QuerySet
 
-from registry.models.identities import Identifier, Identity
+from registry.models.identities import Identifier, Identity, Means
 from registry.models.injuries import Injury
 from registry.models.patients import Patient
 from registry.models.procedures import Procedure, ProcedureKind
@@ -17,6 +17,8 @@ from registry.selectors.visible import Viewer, visible
 COMPARED = 200
 ASKED_AT_ONCE = 500
 SHOWN = 10
+# Whatever people write between the digits of a number.
+NO_DIGIT, LAST_DIGITS = "[^0-9]*", 6
 SAME_NUMBER = "the same number"
 
 
@@ -46,6 +48,28 @@ class Unfinished:
     lacks: str
     url_name: str
     url_arg: str | int
+
+
+def reached_at(
+    *, site: Site, means: str, where: str, dialled: Callable[[str], str]
+) -> list[Patient]:
+    """Return the patients of a site whom a number, or by e-mail an address, reaches.
+
+    `dialled` writes every form of a number in one way, '' for what is none. The database finds those
+    with the same last digits; only who has the whole number is returned.
+    """
+    here = Identity.objects.filter(
+        patient__at_sites__site=site, patient__merged_into__isnull=True
+    ).select_related("patient")
+    if means == Means.EMAIL:
+        found = here.filter(email__iexact=where.strip()).exclude(email="")
+        return [one.patient for one in found.order_by("pk")]
+    wanted = dialled(where)
+    if not wanted:
+        return []
+    last = NO_DIGIT.join(wanted[-LAST_DIGITS:])
+    alike = here.filter(phone__regex=f"{last}{NO_DIGIT}$").order_by("pk")
+    return [one.patient for one in alike if dialled(one.phone) == wanted]
 
 
 def search(user: Viewer, text: str) -> QuerySet[Patient]:

@@ -6,7 +6,7 @@ from typing import Any
 
 from registry import notices
 from registry.errors import BadInput, StaleVersion
-from registry.models.identities import Identifier, Identity
+from registry.models.identities import Identifier, Identity, Means
 from registry.models.patients import Consent, Patient, PatientStatus
 from registry.models.people import Person
 from registry.models.procedures import Procedure
@@ -106,6 +106,24 @@ def correct_identity(
         if any(getattr(identity, name) not in ("", before[name]) for name in before):
             alternatives.say_changed(patient=identity.patient, by=by, now=now, today=today)
     return identity
+
+
+def refuse_means(*, patient: Patient, means: str, by: Person) -> bool:
+    """Note that a patient wants nothing by a means any more; False when that is noted already.
+
+    Raises BadInput for a means that is none.
+    """
+    if means not in Means.values:
+        raise BadInput({"refused_means": f"'{means}' is none of {', '.join(Means.values)}."})
+    with records.change(by=by):
+        # Two answers at once come one after the other.
+        identity = Identity.objects.select_for_update().get(patient=patient)
+        if means in identity.refused_means:
+            return False
+        identity.refused_means = [*identity.refused_means, means]
+        identity.version += 1
+        identity.save(update_fields=["refused_means", "version"])
+    return True
 
 
 def add_identifier(
