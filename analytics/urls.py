@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from analytics.views import comparison, definitions, outcomes, strips
+from analytics.views import comparison, definitions, harms, outcomes, strips
 
 urlpatterns = [
     path("outcomes/", outcomes.outcomes, name="outcomes"),
@@ -11,8 +11,11 @@ urlpatterns = [
     path("outcomes/compare/", comparison.compare, name="compare"),
     path("outcomes/compare/table.csv", comparison.compare_csv, name="compare-csv"),
     path("outcomes/cases/", outcomes.cases, name="outcomes-cases"),
-    path("harms/", outcomes.harms, name="harms"),
-    path("harms/table.csv", outcomes.harms_csv, name="harms-csv"),
+    path("harms/", harms.harms, name="harms"),
+    path("harms/table.csv", harms.harms_csv, name="harms-csv"),
+    path("harms/burden.csv", harms.burden_csv, name="harms-burden-csv"),
+    path("harms/afterwards.csv", harms.later_csv, name="harms-later-csv"),
+    path("harms/hardware.csv", harms.hardware_csv, name="harms-hardware-csv"),
     path("setup/definitions/", definitions.definitions, name="setup-definitions"),
     path(
         "setup/definitions/<int:site_id>/<slug:endpoint>/",

@@ -205,6 +205,9 @@ DOORS: dict[str, Door] = {
     "compare-csv": page("see_outcomes"),
     "harms": page("see_outcomes"),
     "harms-csv": page("see_outcomes"),
+    "harms-burden-csv": page("see_outcomes"),
+    "harms-later-csv": page("see_outcomes"),
+    "harms-hardware-csv": page("see_outcomes"),
 }
 # Everybody's own start and sign-in, whatever their role; no row of anybody's is named there.
 FOR_ALL = {

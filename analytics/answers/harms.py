@@ -1,7 +1,7 @@
 """What went wrong? Complications by kind and construct; planned removals apart from the unplanned."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import pandas as pd
@@ -11,8 +11,19 @@ from analytics.answers.horizons import Horizon
 from analytics.answers.outcomes import GroupRow
 from analytics.endpoints.catalogue import DEFINITIONS
 from analytics.endpoints.definition import Data
+from analytics.estimators.proportions import wilson
+from analytics.estimators.results import Estimate
 
 PLANNED, UNPLANNED, REVISION = "planned removal", "unplanned removal", "revision fixation"
+WASHOUT, OTHER, ANY_UNPLANNED = "washout", "another operation", "any but a planned removal"
+LATER = {
+    "planned": PLANNED,
+    "unplanned": UNPLANNED,
+    "revision": REVISION,
+    "washout": WASHOUT,
+    "other": OTHER,
+    "any": ANY_UNPLANNED,
+}
 
 
 @dataclass(frozen=True)
@@ -26,11 +37,16 @@ class KindRow:
 
 @dataclass(frozen=True)
 class Reoperations:
-    """Operations after the index procedure, counted by procedures that had any."""
+    """Operations after the index procedure, counted by procedures that had any.
+
+    `cases` has the keys behind each count; `share` is of those operated, with Wilson's interval.
+    """
 
     group: str
     operated: int
     counts: Mapping[str, int]
+    share: Mapping[str, Estimate] = field(default_factory=dict)
+    cases: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -78,22 +94,50 @@ def answer(
 def _reoperations(
     cases: pd.DataFrame, reoperations: pd.DataFrame, by: str
 ) -> tuple[Reoperations, ...]:
-    removal = reoperations["kind"] == "implant_removal"
-    planned = reoperations["planned_removal"].astype(bool)
-    labelled = {
-        PLANNED: reoperations.loc[removal & planned],
-        UNPLANNED: reoperations.loc[removal & ~planned],
-        REVISION: reoperations.loc[reoperations["kind"] == "revision_fixation"],
-        "washout": reoperations.loc[reoperations["kind"] == "washout"],
-    }
+    labelled = later_of(reoperations)
     answers = []
     for name, members in cases.groupby(outcomes.groups_of(cases, by), sort=True):
-        counts = {
-            label: int(members.index.isin(rows["index_id"]).sum())
+        keys = {
+            label: tuple(members.index[members.index.isin(rows)].tolist())
             for label, rows in labelled.items()
         }
-        answers.append(Reoperations(str(name), len(members), counts))
+        counts = {label: len(mine) for label, mine in keys.items()}
+        share = {label: wilson(count, len(members)) for label, count in counts.items()}
+        answers.append(Reoperations(str(name), len(members), counts, share, keys))
     return tuple(answers)
+
+
+def later_of(reoperations: pd.DataFrame) -> "dict[str, pd.Series[Any]]":
+    """Return the index procedures that had each sort of later operation, by its words."""
+    kind = reoperations["kind"]
+    removal, planned = kind == "implant_removal", reoperations["planned_removal"].astype(bool)
+    known = ("implant_removal", "revision_fixation", "washout")
+    chosen = {
+        PLANNED: removal & planned,
+        UNPLANNED: removal & ~planned,
+        REVISION: kind == "revision_fixation",
+        WASHOUT: kind == "washout",
+        OTHER: ~kind.isin(known),
+        ANY_UNPLANNED: ~(removal & planned),
+    }
+    return {label: reoperations.loc[rows, "index_id"] for label, rows in chosen.items()}
+
+
+def reoperation_rows(found: HarmsAnswer) -> list[dict[str, Any]]:
+    """Return later operations as plain rows for a file."""
+    return [
+        {
+            "group": one.group,
+            "operation": label,
+            "operated": one.operated,
+            "had_at_least_one": count,
+            "share": one.share[label].estimate,
+            "share_low": one.share[label].low,
+            "share_high": one.share[label].high,
+        }
+        for one in found.reoperations
+        for label, count in one.counts.items()
+    ]
 
 
 def to_rows(result: HarmsAnswer) -> list[dict[str, Any]]:

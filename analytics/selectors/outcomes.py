@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from analytics.answers import comparison, harms, outcomes, sensitivity
+from analytics.answers import burden, comparison, hardware, harms, outcomes, sensitivity
 from analytics.answers.horizons import HORIZONS
 from analytics.endpoints.catalogue import definitions_of
 from analytics.endpoints.definition import Data, EndpointDefinition
@@ -119,6 +119,33 @@ def harm_answer(view: Given) -> harms.HarmsAnswer:
         view.data,
         cohorts.reoperations_of(view.frames, view.data),
         HORIZONS[view.rule.horizon],
+        by=view.rule.by,
+        min_at_risk=view.min_at_risk,
+    )
+
+
+def harm_of(view: Given, kind: str) -> outcomes.Answer:
+    """Answer 'What went wrong?' for one kind of complication."""
+    return outcomes.answer(
+        view.data,
+        definitions_of(kind)[0],
+        HORIZONS[view.rule.horizon],
+        by=view.rule.by,
+        min_at_risk=view.min_at_risk,
+    )
+
+
+def burden_answer(view: Given) -> tuple[burden.Burden, ...]:
+    """Count patients and events of each kind over all the time they were seen."""
+    return burden.answer(view.data, by=view.rule.by)
+
+
+def hardware_answer(view: Given) -> tuple[hardware.Story, ...]:
+    """Tell whose hardware made trouble and whose came out."""
+    return hardware.answer(
+        view.data,
+        cohorts.reoperations_of(view.frames, view.data),
+        view.frames.scores,
         by=view.rule.by,
         min_at_risk=view.min_at_risk,
     )

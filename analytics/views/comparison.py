@@ -50,6 +50,7 @@ def compare(request: HttpRequest) -> HttpResponse:
             "wish": wish,
             "query": _query(view.rule, wish),
             "covariates": [one for one in COVARIATES.values() if one.code != view.rule.by],
+            "adjusted": [COVARIATES[name].words for name in wish.adjust],
             "lines": [_line(one, found, view.rule) for one in found.contrasts],
             "reference": _counts(found.reference, view.rule),
             "differences": differences(found),

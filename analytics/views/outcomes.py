@@ -1,27 +1,25 @@
-from dataclasses import replace
 from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
-from analytics.answers import harms as harm_answers
 from analytics.answers import outcomes as answers
 from analytics.answers.horizons import HORIZONS
 from analytics.answers.sentences import verdict_sentences
 from analytics.answers.terms import terms
 from analytics.endpoints.catalogue import ON_FILMS, definitions_of
-from analytics.endpoints.definition import REASONS
 from analytics.endpoints.verdicts import deciding_readings
 from analytics.figures.curves import curves
 from analytics.figures.forests import forest
 from analytics.figures.words import curve_words, forest_words
 from analytics.selectors import cases as case_selector
 from analytics.selectors import outcomes as selector
-from analytics.selectors.cohorts import CohortRule
 from analytics.selectors.outcomes import Given
 from analytics.views.asked import choices, given
-from analytics.views.strips import both, interval, strip_context
+from analytics.views.behind import keys_behind, words_for
+from analytics.views.rows import row_context
+from analytics.views.strips import strip_context
 from analytics.views.tables import csv_file
 from registry.selectors.visible import may, require
 
@@ -40,7 +38,7 @@ def outcomes(request: HttpRequest) -> HttpResponse:
         {
             **choices(request, view),
             "result": result,
-            "rows": [_row(row, view.rule) for row in (*result.rows, result.total)],
+            "rows": [row_context(row, view.rule) for row in (*result.rows, result.total)],
             "definitions": definitions_of(view.rule.endpoint),
             "definition": view.definition,
             "terms": terms(view.definition),
@@ -70,88 +68,11 @@ def _unchosen(request: HttpRequest, view: Given, message: str) -> HttpResponse:
     )
 
 
-def _row(row: answers.GroupRow, rule: CohortRule) -> dict[str, Any]:
-    """Write one row's numbers, each with the address of the cases behind it."""
-    group = "" if row.group == answers.ALL else row.group
-
-    def link(which: str) -> str:
-        return rule.address(group=group, which=which)
-
-    return {
-        "group": row.group,
-        "is_total": row.group == answers.ALL,
-        "counts": [
-            {"label": label, "number": getattr(row, which), "link": link(which)}
-            for which, label in COUNTS.items()
-        ],
-        "rate": interval(row.rate),
-        "bounds": both(row.bounds),
-        "incidence": interval(row.incidence.estimate),
-        "at_risk": row.incidence.at_risk,
-        "reasons": [
-            {"words": REASONS[code], "number": number, "link": link(f"reason:{code}")}
-            for code, number in row.reasons.items()
-        ],
-    }
-
-
-COUNTS = {
-    "operated": "Operated",
-    "eligible": "Eligible",
-    "evaluable": "Evaluable",
-    "events": "Events",
-    "competing": "Competing event first",
-    "not_evaluable": "Not judged",
-}
-
-
 @require_GET
 def outcomes_csv(request: HttpRequest) -> HttpResponse:
     view, message = given(request)
     rows = [] if message else answers.to_rows(selector.outcome_answer(view))
     return csv_file(rows, view, message, f"outcomes-{view.rule.endpoint}-{view.rule.horizon}.csv")
-
-
-@require_GET
-def harms_csv(request: HttpRequest) -> HttpResponse:
-    view, message = given(request, endpoint="any_complication", definition="")
-    rows = harm_answers.to_rows(selector.harm_answer(view))
-    return csv_file(rows, view, message, f"harms-{view.rule.horizon}.csv")
-
-
-@require_GET
-def harms(request: HttpRequest) -> HttpResponse:
-    view, message = given(request, endpoint="any_complication", definition="")
-    result = selector.harm_answer(view)
-    return render(
-        request,
-        "analytics/harms.html",
-        {
-            **choices(request, view),
-            "rows": [
-                _row(row, view.rule) for row in (*result.any_kind.rows, result.any_kind.total)
-            ],
-            "kinds": [
-                {"name": one.name, **_row(one.row, _of_kind(view.rule, one.kind))}
-                for one in result.kinds
-            ],
-            "by_group": [
-                {"name": one.name, **_row(one.row, _of_kind(view.rule, one.kind))}
-                for one in result.by_group
-            ],
-            "reoperations": result.reoperations,
-            "result": result.any_kind,
-            "forest": forest(result.any_kind),
-            "forest_words": forest_words(result.any_kind),
-            "curves": curves(result.any_kind),
-            "curve_words": curve_words(result.any_kind),
-            "message": message,
-        },
-    )
-
-
-def _of_kind(rule: CohortRule, kind: str) -> CohortRule:
-    return replace(rule, endpoint=kind, definition_id="")
 
 
 @require_GET
@@ -164,9 +85,9 @@ def cases(request: HttpRequest) -> HttpResponse:
     which = request.GET.get("which", "operated")
     rows = {row.group: row for row in (*result.rows, result.total)}
     row = rows.get(group or answers.ALL)
-    if row is None or (which not in row.cases and not which.startswith("reason:")):
+    keys = None if row is None else keys_behind(view, result, row, which)
+    if keys is None:
         raise Http404
-    keys = row.cases.get(which, ())
     page = case_selector.page_of(request.user, keys, request.GET.get("page"))
     query = request.GET.copy()
     query.pop("page", None)
@@ -176,7 +97,7 @@ def cases(request: HttpRequest) -> HttpResponse:
         {
             "page": page,
             "lines": _verdicts(result, page),
-            "what": COUNTS.get(which) or REASONS.get(which.removeprefix("reason:"), which),
+            "what": words_for(which),
             "group": group or "all groups",
             "number": len(keys),
             "provenance": selector.provenance(view),

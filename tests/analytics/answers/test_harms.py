@@ -1,9 +1,21 @@
 import pandas as pd
 import pytest
 
-from analytics.answers.harms import PLANNED, REVISION, UNPLANNED, HarmsAnswer, answer, to_rows
+from analytics.answers.harms import (
+    ANY_UNPLANNED,
+    OTHER,
+    PLANNED,
+    REVISION,
+    UNPLANNED,
+    WASHOUT,
+    HarmsAnswer,
+    answer,
+    reoperation_rows,
+    to_rows,
+)
 from analytics.answers.horizons import HORIZONS
 from analytics.endpoints.definition import Data
+from analytics.estimators.proportions import wilson
 from tests.analytics.cohort import data, harm, on
 
 YEAR = HORIZONS["12m"]
@@ -70,11 +82,33 @@ def test_planned_removals_stand_apart_from_what_was_not_planned() -> None:
         (7, "revision_fixation", False),
         (7, "revision_fixation", False),
         (8, "washout", False),
+        (9, "other", False),
     )
     hook, plate = answer(service(), rows, YEAR).reoperations
     assert (hook.group, hook.operated) == ("HP", 6)
-    assert hook.counts == {PLANNED: 2, UNPLANNED: 1, REVISION: 0, "washout": 0}
-    assert plate.counts == {PLANNED: 0, UNPLANNED: 0, REVISION: 1, "washout": 1}
+    assert hook.counts == {
+        PLANNED: 2,
+        UNPLANNED: 1,
+        REVISION: 0,
+        WASHOUT: 0,
+        OTHER: 0,
+        ANY_UNPLANNED: 1,
+    }
+    assert plate.counts == {
+        PLANNED: 0,
+        UNPLANNED: 0,
+        REVISION: 1,
+        WASHOUT: 1,
+        OTHER: 1,
+        ANY_UNPLANNED: 3,
+    }
+    assert plate.cases[ANY_UNPLANNED] == (7, 8, 9)
+    assert hook.share[PLANNED] == wilson(2, 6)
+    written = reoperation_rows(answer(service(), rows, YEAR))
+    assert [(row["group"], row["operation"], row["had_at_least_one"]) for row in written[:2]] == [
+        ("HP", PLANNED, 2),
+        ("HP", UNPLANNED, 1),
+    ]
 
 
 def test_whoever_lacks_the_group_is_counted_under_not_recorded_here_too() -> None:

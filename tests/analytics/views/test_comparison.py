@@ -46,7 +46,7 @@ def test_groups_are_compared_with_the_chosen_one_and_refused_where_too_few(meeti
     assert "1 coefficient would need at least 5 with the event and 5 without" in said
     other = text(meeting.get(reverse("compare") + "?against=LP&adjust=sex&adjust=smoking"))
     assert "HP 33.3%, -6.7 points" in other
-    assert "Adjusted for: sex smoking" in other
+    assert "Adjusted for: sex; smoking." in other
     assert "without smoking" in other
 
 

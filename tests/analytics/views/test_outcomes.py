@@ -288,7 +288,8 @@ def test_harms_are_shown_by_kind_and_planned_removals_apart(meeting: Client) -> 
     said = text(answer)
     assert "Subacromial osteolysis" in said
     assert "Kind Group Operated Eligible Evaluable Events" in said
-    assert "planned removal: 1; unplanned removal: 0" in said
+    assert "Planned removal Unplanned removal Revision fixation Washout" in said
+    assert "HP 1 1 : 100.0% (20.7% to 100.0%) 0 0 0 0 0 " in said
     assert "By 12 months, 1 of 1" in said
     rows = meeting.get(reverse("harms-csv")).content.decode()
     assert "subacromial_osteolysis,all,1,1,1,1" in rows

@@ -1,0 +1,187 @@
+"""What went wrong? Complications, later operations, and the story of the hardware."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_GET
+
+from analytics.answers import burden, hardware, outcomes
+from analytics.answers import harms as answers
+from analytics.answers.burden import Burden
+from analytics.answers.hardware import NUMBERS, Story
+from analytics.endpoints.catalogue import HARM_KINDS
+from analytics.estimators.results import Estimate
+from analytics.figures.curves import curves
+from analytics.figures.forests import forest
+from analytics.figures.words import curve_words, forest_words
+from analytics.selectors import outcomes as selector
+from analytics.selectors.cohorts import CohortRule
+from analytics.selectors.outcomes import Given
+from analytics.views.asked import choices, given
+from analytics.views.rows import row_context
+from analytics.views.strips import interval
+from analytics.views.tables import csv_file
+from followup.rules.scores.catalogue import INSTRUMENTS
+
+FIXED = {"endpoint": "any_complication", "definition": ""}
+
+
+@require_GET
+def harms(request: HttpRequest) -> HttpResponse:
+    view, message = given(request, **FIXED)
+    result = selector.harm_answer(view)
+    drawn, fault = _drawn(request, view, result)
+    counted = selector.burden_answer(view)
+    stories = selector.hardware_answer(view)
+    return render(
+        request,
+        "analytics/harms.html",
+        {
+            **choices(request, view),
+            "rows": [
+                row_context(row, view.rule)
+                for row in (*result.any_kind.rows, result.any_kind.total)
+            ],
+            "kinds": [_kind(one, view.rule) for one in result.kinds],
+            "by_group": [_kind(one, view.rule) for one in result.by_group],
+            "burden": [_burden(one, view.rule) for one in counted if one.group == outcomes.ALL],
+            "burden_by_group": [
+                _burden(one, view.rule) for one in counted if one.group != outcomes.ALL
+            ],
+            "later_heads": list(answers.LATER.values()),
+            "reoperations": [_later(one, view.rule) for one in result.reoperations],
+            "story_heads": [*NUMBERS.values()],
+            "stories": [_story(one, view.rule) for one in stories],
+            "result": result.any_kind,
+            "drawn": drawn,
+            "harm_kinds": HARM_KINDS,
+            "forest": forest(drawn),
+            "forest_words": forest_words(drawn),
+            "curves": curves(drawn),
+            "curve_words": curve_words(drawn),
+            "message": "; ".join(one for one in (message, fault) if one),
+        },
+    )
+
+
+def _drawn(
+    request: HttpRequest, view: Given, result: answers.HarmsAnswer
+) -> tuple[outcomes.Answer, str]:
+    """Return what the figures draw: any complication, or the one kind that was asked for."""
+    harm = request.GET.get("harm", "")
+    if not harm:
+        return result.any_kind, ""
+    if harm not in HARM_KINDS:
+        return result.any_kind, f"harm: '{harm}' is not one of {', '.join(HARM_KINDS)}"
+    return selector.harm_of(view, harm), ""
+
+
+def _kind(one: answers.KindRow, rule: CohortRule) -> dict[str, Any]:
+    return {"name": one.name, **row_context(one.row, of_kind(rule, one.kind))}
+
+
+def of_kind(rule: CohortRule, kind: str) -> CohortRule:
+    """Return the rule of the same cohort for one kind of complication."""
+    return replace(rule, endpoint=kind, definition_id="")
+
+
+def _burden(one: Burden, rule: CohortRule) -> dict[str, Any]:
+    mine = rule if one.kind == burden.ANY else of_kind(rule, one.kind)
+    group = "" if one.group == outcomes.ALL else one.group
+    return {
+        "name": one.name,
+        "group": one.group,
+        "operated": one.operated,
+        "patients": one.patients,
+        "link": mine.address(group=group, which="ever"),
+        "events": one.events,
+        "share": interval(one.share),
+        "per_100": _per_100(one.per_100),
+        "per_100_years": _per_100(one.per_100_years),
+        "grades": "; ".join(f"{grade}: {number}" for grade, number in one.grades.items()),
+        "time": _days(one.quartiles),
+    }
+
+
+def _per_100(value: Estimate | None) -> str:
+    return f"{value.estimate:.1f} ({value.low:.1f} to {value.high:.1f})" if value else ""
+
+
+def _days(quartiles: tuple[float, float, float] | None) -> str:
+    if quartiles is None:
+        return ""
+    first, median, third = (round(day) for day in quartiles)
+    return f"{median} ({first} to {third})"
+
+
+def _later(one: answers.Reoperations, rule: CohortRule) -> dict[str, Any]:
+    return {
+        "group": one.group,
+        "operated": one.operated,
+        "cells": [
+            {
+                "label": label,
+                "number": one.counts[label],
+                "share": interval(one.share[label]),
+                "link": rule.address(group=one.group, which=f"later:{code}"),
+            }
+            for code, label in answers.LATER.items()
+        ],
+    }
+
+
+def _story(one: Story, rule: CohortRule) -> dict[str, Any]:
+    group = "" if one.group == outcomes.ALL else one.group
+    return {
+        "group": one.group,
+        "operated": one.operated,
+        "cells": [
+            {
+                "label": label,
+                "number": one.count(name),
+                "link": rule.address(group=group, which=f"hardware:{name}"),
+            }
+            for name, label in NUMBERS.items()
+        ],
+        "time": _days(one.quartiles),
+        "scores": [
+            f"{INSTRUMENTS[name].name}: median change {change:+.1f} in {pairs} with a score before "
+            f"and after ({INSTRUMENTS[name].direction}), better in {better}"
+            for name, (pairs, change, better) in one.score_change.items()
+        ],
+    }
+
+
+@require_GET
+def harms_csv(request: HttpRequest) -> HttpResponse:
+    return _file(request, "harms", lambda view: answers.to_rows(selector.harm_answer(view)))
+
+
+@require_GET
+def burden_csv(request: HttpRequest) -> HttpResponse:
+    return _file(request, "burden", lambda view: burden.to_rows(selector.burden_answer(view)))
+
+
+@require_GET
+def later_csv(request: HttpRequest) -> HttpResponse:
+    return _file(
+        request,
+        "operations-afterwards",
+        lambda view: answers.reoperation_rows(selector.harm_answer(view)),
+    )
+
+
+@require_GET
+def hardware_csv(request: HttpRequest) -> HttpResponse:
+    return _file(request, "hardware", lambda view: hardware.to_rows(selector.hardware_answer(view)))
+
+
+def _file(
+    request: HttpRequest, name: str, rows: Callable[[Given], list[dict[str, Any]]]
+) -> HttpResponse:
+    view, message = given(request, **FIXED)
+    made = [] if message else rows(view)
+    return csv_file(made, view, message, f"{name}-{view.rule.horizon}.csv")
