@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from analytics.views import comparison, definitions, harms, outcomes, strips
+from analytics.views import comparison, definitions, enough, following, harms, outcomes, strips
 
 urlpatterns = [
     path("outcomes/", outcomes.outcomes, name="outcomes"),
@@ -16,6 +16,11 @@ urlpatterns = [
     path("harms/burden.csv", harms.burden_csv, name="harms-burden-csv"),
     path("harms/afterwards.csv", harms.later_csv, name="harms-later-csv"),
     path("harms/hardware.csv", harms.hardware_csv, name="harms-hardware-csv"),
+    path("outcomes/following/", following.following, name="following"),
+    path("outcomes/following/table.csv", following.following_csv, name="following-csv"),
+    path("outcomes/following/cases/", following.following_cases, name="following-cases"),
+    path("outcomes/enough/", enough.enough, name="enough"),
+    path("outcomes/enough/table.csv", enough.enough_csv, name="enough-csv"),
     path("setup/definitions/", definitions.definitions, name="setup-definitions"),
     path(
         "setup/definitions/<int:site_id>/<slug:endpoint>/",

@@ -38,6 +38,9 @@ ALSO = {
     "films": ("?second=yes",),
     "hardware": ("?resting=yes", "?page=2"),
     "outcomes": ("?endpoint=union&horizon=6w", "?by=surgeon", "?by=site"),
+    "following": ("?endpoint=union&horizon=6w&target=15", "?by=site"),
+    "following-cases": ("?horizon=3m&which=eligible", "?horizon=6w&which=lost"),
+    "enough": ("?by=site", "?rate_one=5&year_one=20"),
     "outcomes-cases": ("?horizon=3m&which=eligible", "?horizon=3m&which=not_evaluable&page=2"),
 }
 
@@ -68,6 +71,7 @@ BEHIND: dict[str, Callable[[Any], int]] = {
     "films": paged,
     "hardware": paged,
     "outcomes-cases": paged,
+    "following-cases": paged,
     "setup-people": paged,
     "calendars": paged,
     "setup-calendars": paged,
@@ -81,7 +85,18 @@ WITHOUT_NAMES = [
     name
     for name in (*PAGES, *READ)
     if name.startswith(
-        ("outcomes", "harms", "responses", "films", "setup", "v1:api-rates", "v1:api-film")
+        (
+            "outcomes",
+            "harms",
+            "enough",
+            "following",
+            "function",
+            "responses",
+            "films",
+            "setup",
+            "v1:api-rates",
+            "v1:api-film",
+        )
     )
 ]
 
@@ -135,7 +150,7 @@ def _cost(name: str, address: str) -> Cost:
     client = Client()
     client.force_login(Person.objects.get(username="north_everything"))
     cache.clear()
-    if name.startswith(("outcomes", "harms")):
+    if name.startswith(("outcomes", "harms", "enough", "following", "function")):
         # The first look after a change takes the snapshot that the next ones read.
         client.get(address)
     with CaptureQueriesContext(connection) as queries:

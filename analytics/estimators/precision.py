@@ -12,21 +12,31 @@ from scipy.special import ndtri
 from scipy.stats import binom
 
 from analytics.estimators.inputs import Floats, check_level
+from analytics.estimators.results import Estimate
 
 # Outcomes that are rarer than this together are left out of a sum.
 RARE = 1e-10
 STEP = 0.001
 
 
-def expected_width(p1: float, n1: int, p2: float, n2: int, level: float = 0.95) -> float:
-    """Return the expected width of Newcombe's interval of the difference of two shares.
+def expected_interval(p1: float, n1: int, p2: float, n2: int, level: float = 0.95) -> Estimate:
+    """Return the difference of two shares with the expected ends of Newcombe's interval of it.
 
     Raises ValueError unless the shares lie between 0 and 1 and the numbers are whole and above 0.
 
     References: Newcombe, Stat Med 1998;17:873-890, method 10, over all outcomes.
     """
     weight, low, high = _all_outcomes(p1, n1, p2, n2, level)
-    return float((weight * (high - low)).sum())
+    return Estimate(p1 - p2, float((weight * low).sum()), float((weight * high).sum()))
+
+
+def expected_width(p1: float, n1: int, p2: float, n2: int, level: float = 0.95) -> float:
+    """Return the expected width of Newcombe's interval of the difference of two shares.
+
+    Raises ValueError like `expected_interval`.
+    """
+    interval = expected_interval(p1, n1, p2, n2, level)
+    return interval.high - interval.low
 
 
 def power(p1: float, n1: int, p2: float, n2: int, level: float = 0.95) -> float:
@@ -34,7 +44,7 @@ def power(p1: float, n1: int, p2: float, n2: int, level: float = 0.95) -> float:
 
     For equal shares this is the rate of false alarms.
 
-    Raises ValueError like `expected_width`.
+    Raises ValueError like `expected_interval`.
 
     References: Newcombe, Stat Med 1998;17:873-890, method 10, over all outcomes.
     """
@@ -50,7 +60,7 @@ def detectable(
     The base is the share of the second group, of n2. A side is None where no share has that power.
     Searched in steps of a thousandth, which is as fine as a rate is quoted.
 
-    Raises ValueError like `expected_width`, and unless the power wanted lies between 0 and 1.
+    Raises ValueError like `expected_interval`, and unless the power wanted lies between 0 and 1.
     """
     if not 0 < wanted < 1:
         raise ValueError(f"the power must lie between 0 and 1, got {wanted}")

@@ -1,27 +1,23 @@
-from typing import Any
-
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from analytics.answers import outcomes as answers
 from analytics.answers.horizons import HORIZONS
-from analytics.answers.sentences import verdict_sentences
 from analytics.answers.terms import terms
 from analytics.endpoints.catalogue import ON_FILMS, definitions_of
-from analytics.endpoints.verdicts import deciding_readings
 from analytics.figures.curves import curves
 from analytics.figures.forests import forest
 from analytics.figures.words import curve_words, forest_words
-from analytics.selectors import cases as case_selector
 from analytics.selectors import outcomes as selector
 from analytics.selectors.outcomes import Given
 from analytics.views.asked import choices, given
 from analytics.views.behind import keys_behind, words_for
+from analytics.views.opened import case_page
 from analytics.views.rows import row_context
 from analytics.views.strips import strip_context
 from analytics.views.tables import csv_file
-from registry.selectors.visible import may, require
+from registry.selectors.visible import require
 
 
 @require_GET
@@ -88,32 +84,13 @@ def cases(request: HttpRequest) -> HttpResponse:
     keys = None if row is None else keys_behind(view, result, row, which)
     if keys is None:
         raise Http404
-    page = case_selector.page_of(request.user, keys, request.GET.get("page"))
-    query = request.GET.copy()
-    query.pop("page", None)
-    return render(
+    return case_page(
         request,
-        "analytics/cases.html",
-        {
-            "page": page,
-            "lines": _verdicts(result, page),
-            "what": words_for(which),
-            "group": group or "all groups",
-            "number": len(keys),
-            "provenance": selector.provenance(view),
-            "query": f"{query.urlencode()}&" if query else "",
-            "back": view.rule.address(),
-            "back_url": "outcomes" if view.rule.endpoint in ON_FILMS else "harms",
-            "may_open": may(request.user, "see_patient"),
-            "message": message,
-        },
+        view,
+        result,
+        keys,
+        what=words_for(which),
+        group=group or "all groups",
+        message=message,
+        back_url="outcomes" if view.rule.endpoint in ON_FILMS else "harms",
     )
-
-
-def _verdicts(result: answers.Answer, page: Any) -> list[tuple[Any, str, list[int]]]:
-    """Return the procedures of a page, each with its verdict and the readings that decided it."""
-    keys = [procedure.pk for procedure in page]
-    said = verdict_sentences(result.applied, keys)
-    decided = deciding_readings(result.applied, keys).groupby("procedure_id")["reading_id"]
-    readings = {key: sorted(set(numbers)) for key, numbers in decided}
-    return [(procedure, said[procedure.pk], readings.get(procedure.pk, [])) for procedure in page]

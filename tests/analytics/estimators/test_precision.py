@@ -3,7 +3,12 @@ import pytest
 from scipy.stats import binom
 from statsmodels.stats.proportion import confint_proportions_2indep, power_proportions_2indep
 
-from analytics.estimators.precision import detectable, expected_width, power
+from analytics.estimators.precision import (
+    detectable,
+    expected_interval,
+    expected_width,
+    power,
+)
 from analytics.estimators.proportions import newcombe_difference
 
 CASES = [
@@ -32,6 +37,15 @@ def test_all_outcomes_are_summed(case: tuple[float, int, float, int]) -> None:
     width, told = slowly(*case)
     assert expected_width(*case) == pytest.approx(width, abs=1e-9)
     assert power(*case) == pytest.approx(told, abs=1e-9)
+
+
+def test_the_expected_interval_lies_around_the_difference() -> None:
+    found = expected_interval(0.1, 200, 0.3, 200)
+    assert found.estimate == pytest.approx(-0.2)
+    assert found.low < -0.2 < found.high < 0
+    assert found.high - found.low == expected_width(0.1, 200, 0.3, 200)
+    turned = expected_interval(0.3, 200, 0.1, 200)
+    assert (turned.low, turned.high) == pytest.approx((-found.high, -found.low))
 
 
 def test_power_is_near_the_printed_example_of_r() -> None:

@@ -1,0 +1,156 @@
+"""How well a cohort is followed, from the same snapshot and definition as its rates."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import pandas as pd
+
+from analytics.answers import attendance, balance, completeness, flow, outcomes, responding, tipping
+from analytics.answers.attendance import Line
+from analytics.answers.balance import Comparison
+from analytics.answers.flow import Flow
+from analytics.answers.horizons import HORIZONS
+from analytics.answers.outcomes import ALL, Answer, groups_of
+from analytics.answers.responding import Response
+from analytics.answers.tipping import TippingAnswer
+from analytics.selectors.outcomes import Given, outcome_answer
+from followup.rules.scores.catalogue import INSTRUMENTS
+
+OWN = frozenset(code for code, one in INSTRUMENTS.items() if one.patient_reported)
+
+
+@dataclass(frozen=True)
+class Behind:
+    """The cases behind one number, with the number in words."""
+
+    words: str
+    cases: tuple[int, ...]
+
+
+class Following:
+    """The answers about following for one view, each worked out when it is first asked for."""
+
+    def __init__(self, view: Given) -> None:
+        self.view = view
+        self.horizon = HORIZONS[view.rule.horizon]
+        self.cutoff = pd.Timestamp(view.data.cutoff)
+        self.cases = view.data.cases
+        self.result: Answer = outcome_answer(view)
+
+    @cached_property
+    def reviews(self) -> pd.DataFrame:
+        """The planned reviews of the cohort."""
+        return self._of_cohort(self.view.frames.reviews)
+
+    @cached_property
+    def scores(self) -> pd.DataFrame:
+        """The scores of the cohort."""
+        return self._of_cohort(self.view.frames.scores)
+
+    @cached_property
+    def placed(self) -> pd.DataFrame:
+        """Where each case stands in the flow."""
+        return flow.places(self.result.applied, self.cases, self.horizon, self.cutoff)
+
+    def flows(self) -> dict[str, Flow]:
+        """Return the flow of each group and, last, of all."""
+        groups = groups_of(self.cases, self.view.rule.by)
+        parts = {str(name): rows for name, rows in self.placed.groupby(groups, sort=True)}
+        return {
+            name: flow.flow(rows, self.horizon)
+            for name, rows in {**parts, ALL: self.placed}.items()
+        }
+
+    def completeness(self) -> tuple[completeness.GroupRow, ...]:
+        """Return completeness three ways by group."""
+        return completeness.answer(
+            self.result.applied,
+            self.cases,
+            self.reviews,
+            self.horizon,
+            self.cutoff,
+            self.view.rule.by,
+        )
+
+    def attendance(self) -> dict[str, tuple[Line, ...]]:
+        """Return how planned reviews ended by step, site and month."""
+        return {by: attendance.lines(self.reviews, self.cases, by) for by in attendance.BY}
+
+    @cached_property
+    def responses(self) -> tuple[Response, ...]:
+        """Response to patients' own scores at each horizon."""
+        return responding.answer(self.reviews, self.scores, self.cutoff, OWN)
+
+    def balances(self) -> dict[str, Comparison]:
+        """Return how followed and lost, and responders and others, differ at the horizon."""
+        known = balance.with_early_results(
+            self.result.applied, self.cases, self.view.data.complications, self.scores
+        )
+        came, gone = flow.followed(self.placed), flow.stayed_away(self.placed)
+        keys = self.cases.index
+        answered, silent = self._answered()
+        return {
+            "lost": balance.compare(known, keys[came], keys[gone], ("followed", "lost")),
+            "silent": balance.compare(known, answered, silent, ("answered", "did not answer")),
+        }
+
+    def tipping(self, target: float | None) -> TippingAnswer:
+        """Return what those not judged could do to the rates; the target is a share."""
+        return tipping.answer(self.result, target)
+
+    def behind(self, which: str, group: str) -> Behind | None:
+        """Return the cases behind a number of the page; None where there is no such number."""
+        found = self._numbers().get(which)
+        if found is None or not group or group == ALL:
+            return found
+        groups = groups_of(self.cases, self.view.rule.by).astype(str)
+        if group not in set(groups):
+            return None
+        mine = set(self.cases.index[(groups == group).to_numpy()])
+        return Behind(found.words, tuple(key for key in found.cases if key in mine))
+
+    def _numbers(self) -> dict[str, Behind]:
+        whole = flow.flow(self.placed, self.horizon)
+        parts = [stage.part for stage in whole.stages]
+        parts += [part for stage in whole.stages for part in stage.left]
+        parts += whole.ends
+        found = {part.code: Behind(part.words, part.cases) for part in parts}
+        gone = flow.lost(self.placed)
+        found["lost"] = Behind("lost to follow-up", tuple(self.cases.index[gone].tolist()))
+        for line in attendance.lines(self.reviews, self.cases, "step"):
+            for way, keys in line.cases.items():
+                words = f"{attendance.WAYS[way]} at step {line.label}"
+                found[f"{line.label}:{way}"] = Behind(words, keys)
+        for one in self.responses:
+            found[f"answered:{one.horizon}"] = Behind(f"answered at {one.name}", one.answered)
+            found[f"silent:{one.horizon}"] = Behind(f"did not answer at {one.name}", one.silent)
+        return found
+
+    def _answered(self) -> "tuple[pd.Index[int], pd.Index[int]]":
+        for one in self.responses:
+            if one.horizon == self.horizon.code:
+                return pd.Index(one.answered), pd.Index(one.silent)
+        nobody = self.cases.index[:0]
+        return nobody, nobody
+
+    def _of_cohort(self, frame: pd.DataFrame) -> pd.DataFrame:
+        return frame.loc[frame["procedure_id"].isin(self.cases.index)]
+
+
+Rows = list[dict[str, object]]
+
+
+def tables(found: Following, target: float | None) -> Mapping[str, Rows]:
+    """Return every table of the page as plain rows, by the name that its download has."""
+    balances = found.balances()
+    return {
+        "completeness": completeness.to_rows(found.completeness()),
+        "flow": flow.to_rows(found.flows()),
+        "reviews": attendance.to_rows(found.attendance()),
+        "responses": responding.to_rows(found.responses),
+        "lost": balance.to_rows(balances["lost"]),
+        "silent": balance.to_rows(balances["silent"]),
+        "tipping": tipping.to_rows(found.tipping(target)),
+        "rates": outcomes.to_rows(found.result),
+    }
