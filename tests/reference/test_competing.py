@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analytics.estimators.competing import cumulative_incidence
+from analytics.estimators.competing import cumulative_incidence, gray_test
 from analytics.estimators.survival import kaplan_meier
 
 DATA = Path(__file__).parent / "data"
@@ -46,6 +46,36 @@ GAMMOPATHY = {
 }
 
 
+# The same by sex.
+BY_SEX = {
+    ("F", 1): (
+        [0.0397896215044053, 0.0738856643759262, 0.104940674186137],
+        [0.00779833408808593, 0.0107697973764881, 0.0142629574344966],
+    ),
+    ("M", 1): (
+        [0.0293462844583663, 0.0553102406481571, 0.0956507550309775],
+        [0.00616458366286076, 0.00864431655219645, 0.0135258309491872],
+    ),
+    ("F", 2): (
+        [0.263965145457701, 0.480490045774695, 0.695307803031983],
+        [0.0175806957234412, 0.0208049145180222, 0.0236253343399979],
+    ),
+    ("M", 2): (
+        [0.367626985608863, 0.575178488879491, 0.748127889265735],
+        [0.0176074421125398, 0.0189385922542251, 0.020668866928044],
+    ),
+}
+
+# Gray's test by the R package cmprsk 2.2-11: file, group, cause, statistic, p value. The first two
+# also in Scrucca et al. 2010 (from memory, reproduced).
+GRAY = [
+    ("bmtcrr", "disease", 1, 2.86233251371104, 0.0906759249898529),
+    ("bmtcrr", "disease", 2, 0.44812793623798, 0.503225310829054),
+    ("mgus2", "sex", 1, 1.19450782507551, 0.274422156788004),
+    ("mgus2", "sex", 2, 11.6512590121277, 0.000641590976407924),
+]
+
+
 def at(frame: pd.DataFrame, times: tuple[int, ...], column: str) -> list[float]:
     return [float(frame.loc[frame.index <= time, column].iloc[-1]) for time in times]
 
@@ -66,6 +96,26 @@ def test_tied_causes_are_as_computed_by_r(cause: int) -> None:
     incidence, std_error = GAMMOPATHY[cause]
     assert at(found, (60, 120, 240), "incidence") == pytest.approx(incidence, abs=1e-9)
     assert at(found, (60, 120, 240), "std_error") == pytest.approx(std_error, abs=1e-8)
+
+
+@pytest.mark.parametrize(("sex", "cause"), BY_SEX)
+def test_tied_causes_by_sex_are_as_computed_by_r(sex: str, cause: int) -> None:
+    rows = pd.read_csv(DATA / "mgus2.csv", comment="#").query("sex == @sex")
+    found = cumulative_incidence(rows["months"], rows["status"], cause)
+    incidence, std_error = BY_SEX[sex, cause]
+    assert at(found, (60, 120, 240), "incidence") == pytest.approx(incidence, abs=1e-9)
+    assert at(found, (60, 120, 240), "std_error") == pytest.approx(std_error, abs=1e-8)
+
+
+@pytest.mark.parametrize(("file", "group", "cause", "statistic", "p_value"), GRAY)
+def test_incidences_differ_as_computed_by_cmprsk(
+    file: str, group: str, cause: int, statistic: float, p_value: float
+) -> None:
+    rows = pd.read_csv(DATA / f"{file}.csv", comment="#")
+    found = gray_test(rows["months"], rows["status"], cause, rows[group])
+    assert found.statistic == pytest.approx(statistic, abs=1e-8)
+    assert found.p_value == pytest.approx(p_value, abs=1e-8)
+    assert found.df == 1
 
 
 def test_the_net_and_the_competing_answer_differ_as_in_the_worked_table() -> None:

@@ -6,6 +6,7 @@ from analytics.estimators.proportions import (
     clopper_pearson,
     missing_bounds,
     newcombe_difference,
+    risk_ratio,
     wilson,
 )
 
@@ -85,3 +86,44 @@ def test_missing_cases_bound_a_rate_of_loss() -> None:
     held = wilson(94, 104)
     assert (held.low, held.high) == pytest.approx((0.8320, 0.9469), abs=5e-5)
     assert wilson(0, 25).high == pytest.approx(0.1332, abs=5e-5)
+
+
+def test_a_ratio_of_risks_has_koopmans_published_limits() -> None:
+    # Fagerland, Lydersen and Laake, Stat Methods Med Res 2015;24:224-254: 7 of 34 against 1 of 34,
+    # 1.21 to 43 (read in a public test suite); digits by the R package PropCIs 0.3-0.
+    found = risk_ratio(7, 34, 1, 34)
+    assert found.estimate == pytest.approx(7)
+    assert (found.low, found.high) == pytest.approx((1.22085285351481, 42.5757176097604), rel=1e-6)
+    difference = newcombe_difference(7, 34, 1, 34)
+    assert (difference.low, difference.high) == pytest.approx((0.0189, 0.3404), abs=5e-5)
+
+
+def test_aspirin_lowers_the_risk_as_published() -> None:
+    # Agresti, Categorical Data Analysis, 2002, section 3.1 (from memory, reproduced by epitools):
+    # 0.550 (0.434 to 0.698) and 1.82 (1.43 to 2.31) by Wald; at 11,000 a group the score limits
+    # differ from them in the third digit only.
+    aspirin, placebo = (104, 11037), (189, 11034)
+    for found, printed in (
+        (risk_ratio(*aspirin, *placebo), (0.550, 0.434, 0.698)),
+        (risk_ratio(*placebo, *aspirin), (1.82, 1.43, 2.31)),
+    ):
+        shown = (found.estimate, found.low, found.high)
+        assert shown == pytest.approx(printed, rel=3e-3)
+
+
+def test_the_limits_are_those_of_r_to_more_digits() -> None:
+    # R 4.2.2, prop.test without correction and binom.test.
+    for events, total, score, exact in (
+        (81, 263, (0.255288519878274, 0.3662095769828), (0.252736745585271, 0.367621922601351)),
+        (15, 148, (0.0623863995307363, 0.160487241723308), (0.0578440100834486, 0.161650490349479)),
+        (0, 20, (0.0, 0.161125158052819), (0.0, 0.168433470983085)),
+        (
+            1,
+            29,
+            (0.00611321429276266, 0.171755218793203),
+            (0.000872646883579923, 0.177644295488723),
+        ),
+    ):
+        found = wilson(events, total), clopper_pearson(events, total)
+        assert (found[0].low, found[0].high) == pytest.approx(score, abs=1e-12)
+        assert (found[1].low, found[1].high) == pytest.approx(exact, abs=1e-12)
