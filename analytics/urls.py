@@ -2,7 +2,16 @@
 
 from django.urls import path
 
-from analytics.views import comparison, definitions, enough, following, harms, outcomes, strips
+from analytics.views import (
+    comparison,
+    definitions,
+    enough,
+    following,
+    harms,
+    outcomes,
+    snapshots,
+    strips,
+)
 
 urlpatterns = [
     path("outcomes/", outcomes.outcomes, name="outcomes"),
@@ -21,6 +30,8 @@ urlpatterns = [
     path("outcomes/following/cases/", following.following_cases, name="following-cases"),
     path("outcomes/enough/", enough.enough, name="enough"),
     path("outcomes/enough/table.csv", enough.enough_csv, name="enough-csv"),
+    path("outcomes/snapshots/", snapshots.snapshots, name="snapshots"),
+    path("outcomes/snapshots/refresh/", snapshots.refresh, name="snapshots-refresh"),
     path("setup/definitions/", definitions.definitions, name="setup-definitions"),
     path(
         "setup/definitions/<int:site_id>/<slug:endpoint>/",

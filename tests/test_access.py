@@ -208,6 +208,8 @@ DOORS: dict[str, Door] = {
     "following-cases": page("see_cases"),
     "enough": page("see_outcomes"),
     "enough-csv": page("see_outcomes"),
+    "snapshots": page("see_outcomes"),
+    "snapshots-refresh": act("see_outcomes", 302),
     "harms": page("see_outcomes"),
     "harms-csv": page("see_outcomes"),
     "harms-burden-csv": page("see_outcomes"),

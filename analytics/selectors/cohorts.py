@@ -49,6 +49,7 @@ class CohortRule:
     neer: str = ""
     rockwood: str = ""
     kind: str = ""
+    snapshot: str = ""
 
     def address(self, **changes: object) -> str:
         """Return the query part of the address that reproduces this view, with some changes."""
@@ -64,6 +65,7 @@ class CohortRule:
             "neer": self.neer,
             "rockwood": self.rockwood,
             "kind": self.kind,
+            "snapshot": self.snapshot,
             **changes,
         }
         return urlencode({name: value for name, value in values.items() if value != ""})
@@ -129,6 +131,7 @@ def rule_from(address: Mapping[str, str]) -> CohortRule:
         neer=address.get("neer", ""),
         rockwood=address.get("rockwood", ""),
         kind=address.get("kind", ""),
+        snapshot=address.get("snapshot", ""),
     )
 
 

@@ -9,6 +9,8 @@ from django.utils import timezone
 
 from analytics.answers.horizons import HORIZONS
 from analytics.endpoints.catalogue import ON_FILMS
+from analytics.models.snapshots import Snapshot
+from analytics.rules.ages import age_words
 from analytics.selectors import cases as case_selector
 from analytics.selectors import outcomes as selector
 from analytics.selectors.cohorts import CODES, GROUPS, Unchosen, refuse_foreign_site, rule_from
@@ -28,11 +30,22 @@ def given(request: HttpRequest, **fixed: str) -> tuple[Given, str]:
     try:
         rule = rule_from({**request.GET.dict(), **fixed})
         refuse_foreign_site(rule, sites)
+        snapshot = _snapshot(rule.snapshot)
     except BadInput as fault:
         rule, message = rule_from(fixed), str(fault)
-    snapshot = snapshots.current(now=timezone.now(), today=timezone.localdate())
+        snapshot = _snapshot("")
     frames = snapshots.frames_of(snapshot)
     return selector.given(rule, sites, snapshot, frames), message
+
+
+def _snapshot(prefix: str) -> Snapshot:
+    """Return the snapshot that an address names, or the one to show now.
+
+    Raises BadInput when none that is kept has that name.
+    """
+    if prefix:
+        return snapshots.named(prefix)
+    return snapshots.current(now=timezone.now(), today=timezone.localdate())
 
 
 def choices(request: HttpRequest, view: Given) -> dict[str, Any]:
@@ -53,8 +66,21 @@ def choices(request: HttpRequest, view: Given) -> dict[str, Any]:
         "may_open": may(request.user, "see_cases"),
         "unchosen": view.unchosen,
         "on_films": ON_FILMS,
-        "fresh": snapshots.is_fresh(view.snapshot, timezone.localdate()),
+        **_age(view),
         "group_words": _group_words(view),
+    }
+
+
+def _age(view: Given) -> dict[str, Any]:
+    """Say how old the snapshot is, whether data changed since, and what else its figures rest on."""
+    then = view.snapshot.definitions.get(view.definition.id) if view.unchosen is None else None
+    return {
+        "fresh": snapshots.is_fresh(view.snapshot, timezone.localdate()),
+        "age": age_words(timezone.now() - view.snapshot.taken_at),
+        "snapshot": view.snapshot,
+        "from_this": view.rule.address(snapshot=view.snapshot.content_hash[:12]),
+        "from_newest": view.rule.address(snapshot=""),
+        "definition_then": then if then and then != view.definition.version else None,
     }
 
 

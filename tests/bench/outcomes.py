@@ -165,6 +165,9 @@ def _snapshot() -> None:
     print(f"rows | {rows}")
     with timed("making the snapshot") as making:
         made = snapshots.refresh(now=timezone.now(), today=timezone.localdate())
+    with timed("storing the verdicts beside it"):
+        snapshots.add_verdicts(made)
+    made.row_counts.pop("opted_out")
     print(f"snapshot | {made.row_counts}")
     print(f"ratio | {making['s'] / raw['s']:.2f} | {making['cpu'] / raw['cpu']:.2f} of CPU")
 
