@@ -64,6 +64,7 @@ SCHEDULE = (
     Entry("Catch up on missed nights", "config.tasks.background.catch_up", minute="*/10"),
     Entry("Forget old runs", "registry.tasks.jobs.forget", minute="40", hour="3"),
     Entry("Ask patients at home", "followup.tasks.questionnaires.invite", minute="45", hour="1"),
+    Entry("Make the packs that were asked for", "analytics.tasks.packs.make"),
     Entry("Clear away files of cases", "followup.tasks.uploads.forget", minute="50"),
 )
 

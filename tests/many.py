@@ -8,6 +8,7 @@ from uuid import uuid4
 from django.db import connection
 from django.db.models import Model
 
+from analytics.models import DecisionStep, Meeting, MeetingDecision, MeetingSite, Pack, PackSite
 from followup.models import (
     Answer,
     CalendarFeed,
@@ -88,6 +89,7 @@ def grow(things: dict[str, Any], have: int, number: int) -> None:
     _patients(things, have, number - have)
     _course(Procedure.objects.get(pk=things["procedure_id"]), things, have, number - have)
     _setup(things, have, number - have)
+    _meetings(things, number - have)
     # The planner does not know of rows that were just written, and would walk them one by one.
     with connection.cursor() as cursor:
         cursor.execute("ANALYZE")
@@ -297,6 +299,20 @@ def _questionnaires(things: dict[str, Any], have: int, more: int) -> None:
     Questionnaire.objects.bulk_create(
         [Questionnaire(number=later(n), **chosen) for n in range(more)]
     )
+
+
+def _meetings(things: dict[str, Any], more: int) -> None:
+    """Write as many meetings before the site's one, with an action each, and as many of its own."""
+    decision = MeetingDecision.objects.get(pk=things["meeting_decision_id"])
+    step = DecisionStep.objects.get(decision=decision)
+    earlier = copies(decision.meeting, more, held_on=lambda n: TODAY - timedelta(days=1 + n % 900))
+    copies(MeetingSite.objects.get(meeting=decision.meeting), more, meeting=_each(earlier))
+    for meetings in (earlier, [Meeting.objects.get(pk=decision.meeting_id)] * more):
+        made = copies(decision, more, meeting=_each(meetings))
+        copies(step, more, decision=_each(made))
+    pack = Pack.objects.get(pk=things["pack_id"])
+    packs = copies(pack, more)
+    copies(PackSite.objects.get(pack=pack), more, pack=_each(packs))
 
 
 def _sites(works: Membership, named: Callable[[str], Callable[[int], str]], more: int) -> None:

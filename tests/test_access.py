@@ -215,6 +215,20 @@ DOORS: dict[str, Door] = {
     "harms-burden-csv": page("see_outcomes"),
     "harms-later-csv": page("see_outcomes"),
     "harms-hardware-csv": page("see_outcomes"),
+    "literature": page("see_outcomes"),
+    "literature-csv": page("see_outcomes"),
+    "packs": page("see_outcomes"),
+    "pack": page("see_outcomes"),
+    "pack-ask": form("see_outcomes"),
+    "pack-pages": page("see_outcomes"),
+    "pack-tables": page("see_outcomes"),
+    "pack-again": act("see_outcomes", 302),
+    "meetings": page("see_outcomes"),
+    "meeting": page("see_outcomes"),
+    "meeting-add": form("keep_meetings"),
+    "meeting-correct": form("keep_meetings"),
+    "meeting-decide": form("keep_meetings"),
+    "decision": form("keep_meetings", of=({"decision_id": "meeting_decision_id"},)),
 }
 # Everybody's own start and sign-in, whatever their role; no row of anybody's is named there.
 FOR_ALL = {

@@ -72,6 +72,9 @@ BEHIND: dict[str, Callable[[Any], int]] = {
     "hardware": paged,
     "outcomes-cases": paged,
     "following-cases": paged,
+    "meetings": paged,
+    "packs": paged,
+    "meeting": lambda context: len(context["decisions"]),
     "setup-people": paged,
     "calendars": paged,
     "setup-calendars": paged,
@@ -91,6 +94,10 @@ WITHOUT_NAMES = [
             "enough",
             "following",
             "function",
+            "meeting",
+            "decision",
+            "pack",
+            "literature",
             "responses",
             "films",
             "setup",
@@ -150,7 +157,7 @@ def _cost(name: str, address: str) -> Cost:
     client = Client()
     client.force_login(Person.objects.get(username="north_everything"))
     cache.clear()
-    if name.startswith(("outcomes", "harms", "enough", "following", "function")):
+    if name.startswith(("outcomes", "harms", "enough", "following", "function", "literature")):
         # The first look after a change takes the snapshot that the next ones read.
         client.get(address)
     with CaptureQueriesContext(connection) as queries:

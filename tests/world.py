@@ -6,6 +6,7 @@ from typing import Any
 from django.core.files.base import ContentFile
 from django.utils.formats import date_format
 
+from analytics.services import meetings, packs
 from followup.models import (
     Clinic,
     ClosedDay,
@@ -114,6 +115,30 @@ def one_of_each(code: str) -> dict[str, Any]:
         **_calendar(site, by),
         "proposal_id": load.propose(site=site, by=by, now=NOW, today=TODAY).pk,
         "token": _sent_file(site),
+        **_met(site, by),
+    }
+
+
+def _met(site: Site, by: Person) -> dict[str, int]:
+    """Let a site hold a meeting that decided who does what."""
+    meeting = meetings.record_meeting(
+        sites=[site], held_on=TODAY, attended=6, notes="", by=by, now=NOW, today=TODAY
+    )
+    decision = meetings.decide(
+        meeting=meeting,
+        words="Ask for both shoulders on every film.",
+        owner=by,
+        due_on=TODAY,
+        figure="/outcomes/?horizon=12m",
+        by=by,
+        today=TODAY,
+    )
+    pack = packs.ask(sites=[site], address="", for_outside=False, by=by, now=NOW, meeting=meeting)
+    packs.make_waiting(now=NOW, today=TODAY)
+    return {
+        "meeting_id": meeting.pk,
+        "meeting_decision_id": decision.pk,
+        "pack_id": pack.pk,
     }
 
 

@@ -21,6 +21,7 @@ TABLE: dict[str, frozenset[str]] = {
     "decide_hardware": frozenset({"surgeon"}),
     "see_outcomes": frozenset({"surgeon", "quality_lead"}),
     "see_cases": frozenset({"surgeon", "quality_lead"}),
+    "keep_meetings": frozenset({"quality_lead"}),
     "invite": frozenset({"coordinator", "surgeon"}),
     "see_responses": frozenset({"coordinator", "surgeon", "quality_lead"}),
     "see_messages": frozenset({"coordinator", "administrator"}),

@@ -1,0 +1,222 @@
+"""Packs of figures: asked for by a person, made by a worker, once, from one snapshot."""
+
+import gzip
+import hashlib
+import json
+from collections.abc import Callable, Collection, Iterator
+from datetime import date, datetime
+from urllib.parse import parse_qsl
+
+from django.db import transaction
+from django.utils import timezone
+
+from analytics.exchange.pack_pages import pdf_of
+from analytics.exchange.pack_tables import archive_of
+from analytics.figures.documents import Document, document, plain
+from analytics.figures.sections import Section
+from analytics.models.meetings import Meeting
+from analytics.models.packs import FileKind, Pack, PackFile, PackSite, PackState
+from analytics.selectors import outcomes, pack_actions
+from analytics.selectors.cohorts import refuse_foreign_site, rule_from
+from analytics.selectors.pack_sections import SECTIONS, Asked
+from analytics.selectors.visible import sites_of
+from analytics.services import snapshots
+from registry.errors import BadInput, HoldfastError, IllegalTransition, NotAllowed
+from registry.models.people import Person
+from registry.models.sites import Site
+from registry.services import jobs, records
+
+WAITING = (PackState.ASKED, PackState.BEING_MADE)
+# What a printed pack says for itself and need not list.
+SAID_ELSEWHERE = ("caution",)
+
+
+def ask(
+    *,
+    sites: Collection[Site],
+    address: str,
+    for_outside: bool,
+    by: Person,
+    now: datetime,
+    meeting: Meeting | None = None,
+) -> Pack:
+    """Ask for a pack of a cohort; the same one that still waits is returned instead of a second.
+
+    `address` is the query part of a figures' page. Raises BadInput when it cannot be read, or names
+    a site that is not among `sites`.
+    """
+    rule = rule_from(_parts(address))
+    refuse_foreign_site(rule, sites)
+    chosen = [site for site in sites if not rule.site or site.code == rule.site]
+    if not chosen:
+        raise BadInput({"sites": "A pack needs a site whose figures you may see."})
+    with records.change(by=by):
+        # The lock makes two who ask at once come one after the other.
+        Person.objects.select_for_update().get(pk=by.pk)
+        there = Pack.objects.filter(
+            meeting=meeting,
+            address=rule.address(),
+            for_outside=for_outside,
+            asked_by=by,
+            state__in=WAITING,
+        ).first()
+        if there is not None:
+            return there
+        pack = Pack.objects.create(
+            meeting=meeting,
+            address=rule.address(),
+            for_outside=for_outside,
+            asked_by=by,
+            asked_at=now,
+        )
+        PackSite.objects.bulk_create(PackSite(pack=pack, site=site) for site in chosen)
+    return pack
+
+
+def ask_again(*, pack: Pack, by: Person) -> None:
+    """Put a pack that failed back among those to be made.
+
+    Raises IllegalTransition when it has not failed.
+    """
+    with records.change(by=by, reason="asked for again"):
+        failed = Pack.objects.filter(pk=pack.pk, state=PackState.FAILED)
+        if not failed.update(state=PackState.ASKED, reason="", sections_done=0):
+            raise IllegalTransition("The pack", present=pack.state, wanted=PackState.ASKED)
+
+
+def make_waiting(*, now: datetime, today: date) -> dict[str, int]:
+    """Make every pack that waits, and what a worker that died left half made; count them.
+
+    One that cannot be made says why, and the next ones are made all the same.
+    """
+    counted = {"packs made": 0, "failed": 0}
+    for pack in _waiting():
+        try:
+            _make(pack, now=now, today=today)
+            counted["packs made"] += 1
+        except jobs.LockLost:
+            raise
+        except Exception as fault:  # noqa: BLE001 - whatever it is, the asker has to be told
+            counted["failed"] += 1
+            _set(pack, state=PackState.FAILED, reason=jobs.words_for(fault))
+        jobs.beat()
+    return counted
+
+
+def content_of(pack: Pack, kind: str) -> bytes:
+    """Return a file of a pack.
+
+    Raises ValueError when it does not match its hash any more, BadInput when the pack has none.
+    """
+    file = PackFile.objects.filter(pack=pack, kind=kind).first()
+    if file is None:
+        raise BadInput("This pack is not ready.")
+    content = bytes(file.content)
+    if hashlib.sha256(content).hexdigest() != file.content_hash:
+        raise ValueError(f"{file} was changed after it was made")
+    return gzip.decompress(content) if kind == FileKind.DOCUMENT else content
+
+
+def _waiting() -> Iterator[Pack]:
+    """Yield the packs that wait, the first asked first, one look at a time."""
+    done: list[int] = []
+    while True:
+        rows = Pack.objects.filter(state__in=WAITING).exclude(pk__in=done)
+        pack = rows.select_related("asked_by", "meeting", "snapshot").order_by("id").first()
+        if pack is None:
+            return
+        done.append(pack.pk)
+        yield pack
+
+
+def _make(pack: Pack, *, now: datetime, today: date) -> None:
+    if pack.snapshot is None:
+        pack.snapshot = snapshots.current(now=now, today=today)
+        snapshots.keep(snapshot=pack.snapshot, why=f"pack {pack.pk}")
+    _set(
+        pack,
+        state=PackState.BEING_MADE,
+        snapshot=pack.snapshot,
+        sections_done=0,
+        sections_all=len(SECTIONS),
+    )
+    asked = _asked(pack)
+    facts = {
+        name: value
+        for name, value in outcomes.provenance(asked.view()).items()
+        if name not in SAID_ELSEWHERE
+    }
+    answered = [_step(pack, section, asked, done) for done, section in enumerate(SECTIONS, 1)]
+    first = pack_actions.actions(pack.asked_by, asked.sites, pack.meeting, today)
+    made = document(
+        title=_title(pack),
+        sites=[str(site) for site in asked.sites],
+        cohort=asked.about.cohort,
+        cutoff=asked.snapshot.cutoff,
+        facts=facts,
+        sections=[first, *answered],
+        outside=pack.for_outside,
+    )
+    _keep(pack, made, archive_of(answered, facts), now=now)
+
+
+def _asked(pack: Pack) -> Asked:
+    """Gather what a pack is made from, by the rights that its asker has now."""
+    own = {site.pk for site in sites_of(pack.asked_by)}
+    sites = list(pack.sites.all())
+    foreign = [str(site) for site in sites if site.pk not in own]
+    if foreign:
+        raise NotAllowed(f"Whoever asked for it may not see figures of {', '.join(foreign)} now.")
+    if pack.snapshot is None:
+        raise HoldfastError("There is no snapshot to make it from.")
+    return Asked(
+        rule=rule_from(_parts(pack.address)),
+        sites=sites,
+        snapshot=pack.snapshot,
+        frames=snapshots.frames_of(pack.snapshot),
+    )
+
+
+def _step(pack: Pack, section: Callable[[Asked], Section], asked: Asked, done: int) -> Section:
+    answered = section(asked)
+    _set(pack, sections_done=done)
+    jobs.beat()
+    return answered
+
+
+def _keep(pack: Pack, made: Document, tables: bytes, *, now: datetime) -> None:
+    if pack.snapshot is None:
+        raise HoldfastError("There is no snapshot to make it from.")
+    text = json.dumps(plain(made), sort_keys=True, separators=(",", ":")).encode()
+    files = {
+        FileKind.PDF: pdf_of(made, timezone.localtime(pack.snapshot.taken_at)),
+        FileKind.TABLES: tables,
+        FileKind.DOCUMENT: gzip.compress(text, mtime=0),
+    }
+    with transaction.atomic():
+        PackFile.objects.filter(pack=pack).delete()
+        PackFile.objects.bulk_create(
+            PackFile(
+                pack=pack,
+                kind=kind,
+                content=content,
+                content_hash=hashlib.sha256(content).hexdigest(),
+            )
+            for kind, content in files.items()
+        )
+        _set(pack, state=PackState.READY, made_at=now, reason="")
+
+
+def _set(pack: Pack, **values: object) -> None:
+    with records.change(by=pack.asked_by, reason="made by the worker"):
+        Pack.objects.filter(pk=pack.pk).update(**values)
+
+
+def _title(pack: Pack) -> str:
+    if pack.meeting is None:
+        return "For the quality meeting"
+    return f"For the quality meeting of {pack.meeting.held_on:%d %b %Y}"
+
+
+def _parts(address: str) -> dict[str, str]:
+    return dict(parse_qsl(address))

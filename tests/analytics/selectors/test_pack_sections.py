@@ -1,0 +1,59 @@
+import pytest
+
+from analytics.figures.methods import METHODS
+from analytics.selectors.cohorts import rule_from
+from analytics.selectors.pack_sections import SECTIONS, Asked
+from analytics.services import snapshots
+from tests import builders
+from tests.analytics.records import calls_its_own, complication, held, lost
+from tests.builders import NOW, TODAY
+
+pytestmark = pytest.mark.usefixtures("defaults")
+
+
+def asked(**address: str) -> Asked:
+    snapshot = snapshots.refresh(now=NOW, today=TODAY)
+    frames = snapshots.frames_of(snapshot)
+    return Asked(rule_from(address), [builders.site("north")], snapshot, frames)
+
+
+def test_every_section_answers_the_same_cohort_with_its_captions() -> None:
+    calls_its_own(definition="union-film")
+    for _ in range(6):
+        complication(held(), 30)
+    lost(construct="HP")
+    made = [section(asked()) for section in SECTIONS]
+    assert len({one.key for one in made}) == len(made)
+    for one in made:
+        assert one.title.endswith("?")
+        assert one.sentence
+        assert set(one.methods) <= set(METHODS)
+        for table in one.tables:
+            assert all(len(row) == len(table.head) for row in table.rows)
+        for captioned in (*one.tables, *one.figures):
+            assert "Cohort: index procedures. Data up to 25 Nov 2026." in captioned.caption
+
+
+def test_the_chosen_definition_is_that_of_its_endpoint_alone() -> None:
+    ask = asked(definition="ratio-50", horizon="6m")
+    assert ask.view().definition.id == "ratio-50"
+    assert ask.view("union").unchosen is not None
+    calls_its_own(definition="union-film")
+    assert ask.view("union").definition.id == "union-film"
+    assert ask.view("union").rule.horizon == "6m"
+
+
+def test_every_section_of_an_empty_cohort_says_so() -> None:
+    calls_its_own()
+    calls_its_own(definition="union-film")
+    for section in SECTIONS:
+        made = section(asked())
+        assert made.sentence
+        assert made.figures == ()
+
+
+def test_names_of_files_are_given_once() -> None:
+    for _ in range(6):
+        complication(held(), 30)
+    names = [table.name for one in SECTIONS for table in one(asked()).tables if table.name]
+    assert len(set(names)) == len(names) > 3
