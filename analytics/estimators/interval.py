@@ -10,6 +10,7 @@ from scipy.stats import chi2
 from analytics.estimators.inputs import Floats, as_numbers, as_times, check_level, sum_at
 from analytics.estimators.intersections import Runs, intersections
 from analytics.estimators.interval_bootstrap import resampled
+from analytics.estimators.interval_competing import exits, free, kept
 from analytics.estimators.interval_scores import relabelled, spread, sun
 from analytics.estimators.npmle import Samples, fit
 from analytics.estimators.proportions import clopper_pearson
@@ -96,19 +97,30 @@ class Comparison(Test):
     method: str
 
 
-def turnbull(left: ArrayLike, right: ArrayLike) -> Turnbull:
+def turnbull(left: ArrayLike, right: ArrayLike, competing: ArrayLike | None = None) -> Turnbull:
     """Return the most likely distribution of events known to lie in (left, right].
 
     `left` equal to `right` is an event at that time, `right` infinite one not seen up to `left`.
-    Raises ValueError unless there is at least one interval and each has 0 <= left <= right with
-    left finite.
+    Without `competing` other events only end the observation, and the masses are those that would
+    be seen were nothing else to happen. `competing` has the day of an event after which this one no
+    longer counts, missing where there was none; the masses then are of events that come before it,
+    and add up to less than 1. Raises ValueError unless there is at least one interval, each has
+    0 <= left <= right with left finite, and each competing event comes on or after left to a subject
+    whose right is infinite.
 
     References: Turnbull, J R Stat Soc B 1976;38:290; Wellner and Zhan, J Am Stat Assoc
     1997;92:945; Gentleman and Geyer, Biometrika 1994;81:618 (the gap).
     """
-    runs = intersections(*_ends(left, right))
+    ends = _ends(left, right)
+    others = exits(*ends, competing)
+    runs = intersections(*ends)
     found = fit(_samples(runs))
-    frame = pd.DataFrame({"left": runs.left, "right": runs.right, "mass": found.mass})
+    mass = found.mass
+    if others is not None:
+        once = np.ones((1, others.place.size), dtype=int)
+        first = np.zeros(runs.cells, dtype=int)
+        mass = mass * kept(free(others, once), others, first, runs.left, runs.right)
+    frame = pd.DataFrame({"left": runs.left, "right": runs.right, "mass": mass})
     return Turnbull(
         frame,
         float(found.log_likelihood[0]),
@@ -119,13 +131,18 @@ def turnbull(left: ArrayLike, right: ArrayLike) -> Turnbull:
 
 
 def incidence_at(
-    left: ArrayLike, right: ArrayLike, horizon: float, level: float = 0.95, seed: int = 0
+    left: ArrayLike,
+    right: ArrayLike,
+    horizon: float,
+    level: float = 0.95,
+    seed: int = 0,
+    competing: ArrayLike | None = None,
 ) -> IntervalIncidence:
     """Return the share with the event by a horizon, with its interval.
 
     See `incidences_at`.
     """
-    return incidences_at(left, right, [horizon], level, seed)[0]
+    return incidences_at(left, right, [horizon], level, seed, competing=competing)[0]
 
 
 def incidences_at(
@@ -135,10 +152,12 @@ def incidences_at(
     level: float = 0.95,
     seed: int = 0,
     resamples: int = RESAMPLES,
+    competing: ArrayLike | None = None,
 ) -> list[IntervalIncidence]:
     """Return the share with the event by each of several horizons, from the same bootstrap samples.
 
-    The interval is log-log with the bootstrap's standard error; where no event, or every one, lies
+    With `competing` it is the share with the event before a competing one; see `turnbull`. The
+    interval is log-log with the bootstrap's standard error; where no event, or every one, lies
     before the horizon it is the exact binomial one of those about whom that is known. It should be
     asked for at days on which many are seen: between them the estimate is biased and the interval
     too short. Raises ValueError on bad input.
@@ -147,9 +166,9 @@ def incidences_at(
     ends, times = _ends(left, right), as_times(horizons, "horizons")
     if resamples < 2:
         raise ValueError(f"at least two bootstrap samples are needed, got {resamples}")
-    whole = turnbull(*ends)
+    whole = turnbull(*ends, competing)
     bands = zip(*_reached(whole.frame, times), strict=True)
-    draws = resampled(*ends, times, resamples, seed)
+    draws = resampled(*ends, times, resamples, seed, exits(*ends, competing))
     return [
         _incidence(*ends, float(time), (float(lower), float(upper)), middle, level)
         for time, (lower, upper), middle in zip(times, bands, draws.T, strict=True)
