@@ -10,13 +10,14 @@ from django.db import connection
 
 from analytics.simulation import cohort, setting
 from analytics.simulation.records import SimCase
-from config.demo import crowded, outbox
+from config.demo import crowded, outbox, protocols
 from config.demo.asked import ask_at_home
 from config.demo.batch import Batch
 from config.demo.decisions import last_days
 from config.demo.enrolled import Known, enrol
 from config.demo.followed import Diary, FollowUp
 from config.demo.reaching import reach
+from config.demo.replied import write_back
 from config.demo.schedule import Protocols
 from config.demo.staff import Staff, open_service
 from followup.services import completion, hardware
@@ -64,6 +65,8 @@ def load(
     with outer:
         with records.change(by=None, reason=REASON):
             staff = open_service(wanted.sites, years=wanted.years, now=now, today=today)
+            if whole:
+                protocols.write_versions(staff, now=now, today=today)
         written = _write(cases, staff, now=now, today=today, sealed=sealed, progress=progress)
         # What the next night would raise is there from the start.
         hardware.raise_planned_removals(by=staff.coordinator, now=now, today=today)
@@ -73,6 +76,8 @@ def load(
             ask_at_home(staff, now=now, today=today)
         with records.change(by=None, reason=REASON):
             outbox.fill(staff, now=now)
+        if whole:
+            write_back(staff, now=now, today=today)
         if whole and wanted.procedures <= crowded.MOST_PROCEDURES:
             crowded.crowd(staff, now=now, today=today)
         # And so is what it would complete.

@@ -1,5 +1,6 @@
 """The reviews of one operation as they would stand today, by the planner's own rules."""
 
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -9,6 +10,7 @@ from analytics.simulation.records import SimVisit
 from config.demo.batch import Batch
 from config.demo.bulk import new
 from followup.models import ProtocolStep, Review
+from followup.models.protocols import ProtocolVersion
 from followup.rules import planner, requirements, states
 from followup.rules.planner import Calendar, Ending, ExistingReview, PlannedReview
 from followup.rules.windows import Window
@@ -21,10 +23,13 @@ from registry.models.procedures import ProcedureKind
 
 
 class Protocols:
-    """The shipped steps by purpose and construct type, each read once: one version of each."""
+    """The steps by purpose, site and construct type as they were in force, each read once."""
 
     def __init__(self) -> None:
-        self._steps: dict[tuple[int, int | None, str], tuple[ProtocolStep, ...]] = {}
+        self._steps: dict[tuple[int, int | None, str, int], tuple[ProtocolStep, ...]] = {}
+        # Between two of these days no version begins.
+        days = ProtocolVersion.objects.values_list("effective_from", flat=True)
+        self._begins = sorted(set(days))
 
     def steps(self, procedure: Procedure) -> tuple[ProtocolStep, ...]:
         """Return the steps that follow an operation, none after a washout."""
@@ -33,7 +38,8 @@ class Protocols:
             return ()
         construct = getattr(procedure, "construct", None)
         kind = construct.construct_type_id if construct else None
-        key = (procedure.site.pk, kind, str(purpose))
+        stretch = bisect_right(self._begins, procedure.performed_on)
+        key = (procedure.site.pk, kind, str(purpose), stretch)
         if key not in self._steps:
             version = version_for(
                 site_id=procedure.site.pk,

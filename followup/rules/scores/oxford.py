@@ -18,7 +18,8 @@ OLDER_ITEMS = numbered(COUNT, 1, 5)
 def oxford(items: dict[int, float]) -> ScoreResult:
     """Return the score, 0 to 48 (best), from answers 0 to 4.
 
-    One or two missing answers count as the mean of the others; with more there is no total.
+    One or two missing answers count as the mean of the others; with more there is no total. This rule
+    is from memory.
     """
     stray = [number for number in items if not 1 <= number <= COUNT]
     if stray:
