@@ -1,15 +1,11 @@
 """Plain builders with good defaults; each test names only what matters to it."""
 
-import json
 from datetime import UTC, date, datetime, time
 from itertools import count
-from pathlib import Path
 from typing import Any
 
-from django.conf import settings
-
 from followup.models import Appointment, Clinic, Review
-from followup.services import message_setup, protocols, reviews
+from followup.services import reviews
 from registry.models import (
     ConstructType,
     Injury,
@@ -19,9 +15,9 @@ from registry.models import (
     Procedure,
     Site,
 )
-from registry.services import enrolment, setup
+from registry.services import enrolment
+from tests import shipped
 
-FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 TODAY = date(2026, 11, 25)
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 _numbers = count(1)
@@ -29,10 +25,7 @@ _numbers = count(1)
 
 def load_defaults() -> None:
     """Load the shipped construct types and protocols."""
-    setup.load_construct_types(json.loads((FIXTURES / "construct_types.json").read_text()))
-    protocols.load_protocols(json.loads((FIXTURES / "protocols.json").read_text()), now=NOW)
-    words = json.loads((FIXTURES / "message_templates.json").read_text())
-    message_setup.load_templates(words, now=NOW)
+    shipped.load(NOW)
 
 
 def site(code: str = "north", **values: Any) -> Site:

@@ -7,10 +7,18 @@ from typing import Any
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from hypothesis import HealthCheck
+from hypothesis import settings as hypothesis_settings
 
 from registry.models import Person
 from registry.services import triggers
 from tests import builders
+
+# How long an example takes says how busy the machine is, and nothing of what is tested.
+hypothesis_settings.register_profile(
+    "holdfast", deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+hypothesis_settings.load_profile("holdfast")
 
 
 @pytest.fixture(autouse=True)
