@@ -14,6 +14,7 @@ from analytics.views import (
     packs,
     snapshots,
     strips,
+    timing,
 )
 
 urlpatterns = [
@@ -22,6 +23,7 @@ urlpatterns = [
     path("outcomes/definitions.csv", strips.strip_csv, name="outcomes-definitions-csv"),
     path("outcomes/compare/", comparison.compare, name="compare"),
     path("outcomes/compare/table.csv", comparison.compare_csv, name="compare-csv"),
+    path("outcomes/timing.csv", timing.timing_csv, name="outcomes-timing-csv"),
     path("outcomes/cases/", outcomes.cases, name="outcomes-cases"),
     path("outcomes/literature/", literature.literature, name="literature"),
     path("outcomes/literature/table.csv", literature.literature_csv, name="literature-csv"),

@@ -200,6 +200,7 @@ DOORS: dict[str, Door] = {
     "outcomes": page("see_outcomes"),
     "outcomes-csv": page("see_outcomes"),
     "outcomes-definitions-csv": page("see_outcomes"),
+    "outcomes-timing-csv": page("see_outcomes"),
     "outcomes-cases": page("see_cases"),
     "compare": page("see_outcomes"),
     "compare-csv": page("see_outcomes"),

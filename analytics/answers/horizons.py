@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 from analytics.endpoints.definition import Applied
 
 Days = NDArray[np.datetime64]
+# What an endpoint is not about is in no denominator of it.
+NOT_ASKED = ("not_a_fracture",)
 STATES = ("event", "held", "competing", "not_evaluable", "not_eligible")
 
 
@@ -54,7 +56,8 @@ def states_at(
 ) -> pd.DataFrame:
     """Return for each case its state at a horizon and, where it cannot be judged, the reason.
 
-    Columns: state (one of STATES) and reason ('' unless not evaluable). The state of a case that
+    Columns: state (one of STATES) and reason ('' unless not evaluable). Not eligible are those operated
+    too late to be asked, and those whom the endpoint is not about. The state of a case that
     the definition can judge is known when the event came by the end of the window, when a competing
     event came by the horizon, or when a film (a visit, for harms) at or after the start of the
     window shows that it had not happened.
@@ -66,12 +69,13 @@ def states_at(
     event, competing, seen = (
         verdicts[name].to_numpy() for name in ("event_on", "competing_on", "seen_until")
     )
-    judged = verdicts["not_evaluable"].to_numpy() == ""
+    never = verdicts["not_evaluable"].to_numpy()
+    judged, not_asked = never == "", np.isin(never, NOT_ASKED)
     happened = judged & (event <= closes) & ~(competing < event)
     came_first = judged & (competing <= due)
     held = judged & (seen >= opens)
     state = np.select(
-        [due > cutoff.to_numpy(), happened, came_first, held],
+        [(due > cutoff.to_numpy()) | not_asked, happened, came_first, held],
         ["not_eligible", "event", "competing", "held"],
         default="not_evaluable",
     ).astype(object)

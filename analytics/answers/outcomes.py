@@ -254,7 +254,7 @@ def percent(share: float) -> str:
 COLUMNS: dict[str, str] = {
     "group": "group",
     "operated": "index procedures in the cohort",
-    "eligible": "operated long enough before the data cut-off",
+    "eligible": "operated long enough before the data cut-off, of those whom the endpoint is about",
     "evaluable": "state at the horizon known",
     "events": "event by the horizon",
     "competing": "revision or death came first",

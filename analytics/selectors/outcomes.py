@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from analytics.answers import burden, comparison, hardware, harms, outcomes, sensitivity
+from analytics.answers import burden, comparison, hardware, harms, outcomes, sensitivity, timing
 from analytics.answers.horizons import HORIZONS
 from analytics.endpoints.catalogue import definitions_of
 from analytics.endpoints.definition import Data, EndpointDefinition
@@ -92,6 +92,17 @@ def strip_answer(view: Given) -> sensitivity.Strip:
         definitions_of(view.rule.endpoint),
         HORIZONS[view.rule.horizon],
         by=view.rule.by,
+    )
+
+
+def timing_answer(view: Given) -> timing.Timing:
+    """Answer 'When did it happen, and when was it found?' for a view."""
+    return timing.answer(
+        view.data,
+        view.definition,
+        HORIZONS[view.rule.horizon],
+        by=view.rule.by,
+        min_at_risk=view.min_at_risk,
     )
 
 

@@ -17,6 +17,7 @@ from analytics.views.opened import case_page
 from analytics.views.rows import row_context
 from analytics.views.strips import strip_context
 from analytics.views.tables import csv_file
+from analytics.views.timing import timing_context
 from registry.selectors.visible import require
 
 
@@ -44,6 +45,7 @@ def outcomes(request: HttpRequest) -> HttpResponse:
             "curve_words": curve_words(result),
             "message": message,
             "strip": strip_context(request, view),
+            "timing": timing_context(request, view),
             "horizon_name": result.horizon.name,
         },
     )

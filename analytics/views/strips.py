@@ -8,6 +8,7 @@ from django.views.decorators.http import require_GET
 from analytics.answers import sensitivity
 from analytics.answers.outcomes import percent
 from analytics.answers.sensitivity import Strip, Tally
+from analytics.endpoints.catalogue import definitions_of
 from analytics.estimators.results import Bounds, Estimate
 from analytics.figures.strips import strip
 from analytics.selectors import outcomes as selector
@@ -33,7 +34,12 @@ def strip_csv(request: HttpRequest) -> HttpResponse:
 
 
 def strip_context(request: HttpRequest, view: Given) -> dict[str, Any] | None:
-    """Return figure and table of the strip; None where they take long and nobody asked for them."""
+    """Return figure and table of the strip; None where they take long and nobody asked for them.
+
+    Where one definition ships there is nothing to set side by side.
+    """
+    if len(definitions_of(view.rule.endpoint)) == 1:
+        return {"alone": True}
     asked = request.GET.get("show") == "definitions"
     if len(view.data.cases) >= SMALL and not asked and not is_kept(view, NAME):
         return None

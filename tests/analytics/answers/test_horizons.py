@@ -113,10 +113,12 @@ def test_a_film_after_a_revision_in_the_window_does_not_show_that_it_held() -> N
 def test_a_case_that_cannot_be_judged_is_not_made_judged_by_a_death() -> None:
     died = {"patient_status": "died", "status_on": on(200)}
     assert state(died, [film(90, 9.0)]) == ("not_evaluable", "no_baseline")
-    assert state({**died, "injury_kind": "ac_joint"}, [], UNION) == (
-        "not_evaluable",
-        "not_a_fracture",
-    )
+
+
+@pytest.mark.parametrize("name", ["union-film", "nonunion-6m", "fixation-failure"])
+def test_a_torn_joint_is_in_no_denominator_of_union(name: str) -> None:
+    joint = {"injury_kind": "ac_joint"}
+    assert state(joint, [film(90, union="united")], DEFINITIONS[name]) == ("not_eligible", "")
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ from html import unescape
 from typing import Any
 
 import pytest
+from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
 
@@ -336,3 +337,27 @@ def test_another_sites_cases_are_in_no_number_and_no_list(
     listed = client.get(reverse("outcomes-cases") + "?which=operated").content.decode()
     assert foreign.injury.patient.key in listed
     assert mine.injury.patient.key not in listed
+
+
+def test_when_it_happened_is_shown_when_asked_and_then_kept(meeting: Client) -> None:
+    cache.clear()
+    for _ in range(5):
+        held()
+    lost()
+    asked = meeting.get(reverse("outcomes"))
+    assert "Show both curves" in text(asked)
+    shown = meeting.get(reverse("outcomes") + "?show=timing")
+    said = text(shown)
+    assert "between two films, 88 days apart in the median" in said
+    assert "All 6 1 5 16.7% " in said
+    assert {trace["yaxis"] for trace in figure(shown, "timing-curves")["data"]} == {"y", "y2"}
+    assert "between two films, 88 days apart" in text(meeting.get(reverse("outcomes")))
+    rows = meeting.get(reverse("outcomes-timing-csv")).content.decode()
+    assert "all,12m,365,6,5,0.1666" in rows
+
+
+def test_nonunion_is_known_to_the_day_and_has_no_timing(meeting: Client) -> None:
+    operation()
+    query = "?endpoint=nonunion_6m"
+    assert "when was it found" not in text(meeting.get(reverse("outcomes") + query))
+    assert meeting.get(reverse("outcomes-timing-csv") + query).status_code == 404
