@@ -37,7 +37,15 @@ ALSO = {
     "replies": ("?show=all", "?page=2"),
     "films": ("?second=yes",),
     "hardware": ("?resting=yes", "?page=2"),
-    "outcomes": ("?endpoint=union&horizon=6w", "?by=surgeon", "?by=site"),
+    "outcomes": (
+        "?endpoint=union&horizon=6w",
+        "?by=surgeon",
+        "?by=site",
+        "?show=timing",
+        "?endpoint=nonunion_6m",
+    ),
+    "compare": ("?by=site&adjust=sex&adjust=age_years",),
+    "harms": ("?harm=nerve",),
     "following": ("?endpoint=union&horizon=6w&target=15", "?by=site"),
     "following-cases": ("?horizon=3m&which=eligible", "?horizon=6w&which=lost"),
     "enough": ("?by=site", "?rate_one=5&year_one=20"),
@@ -90,6 +98,7 @@ WITHOUT_NAMES = [
     if name.startswith(
         (
             "outcomes",
+            "compare",
             "harms",
             "enough",
             "following",
@@ -157,7 +166,8 @@ def _cost(name: str, address: str) -> Cost:
     client = Client()
     client.force_login(Person.objects.get(username="north_everything"))
     cache.clear()
-    if name.startswith(("outcomes", "harms", "enough", "following", "function", "literature")):
+    read = ("outcomes", "compare", "harms", "enough", "following", "function", "literature")
+    if name.startswith(read):
         # The first look after a change takes the snapshot that the next ones read.
         client.get(address)
     with CaptureQueriesContext(connection) as queries:

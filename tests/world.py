@@ -6,7 +6,7 @@ from typing import Any
 from django.core.files.base import ContentFile
 from django.utils.formats import date_format
 
-from analytics.services import meetings, packs
+from analytics.services import definitions, meetings, packs
 from followup.models import (
     Clinic,
     ClosedDay,
@@ -74,6 +74,7 @@ def one_of_each(code: str) -> dict[str, Any]:
     """Save one of each thing at a site; return what addresses call them by."""
     site = builders.site(code)
     by = builders.person(f"{code}_everything", **{code: ALL_ROLES})
+    definitions.choose_definition(site=site, definition_id="rise-3mm", on=TODAY, by=by)
     whose, twin, third = (builders.patient(site, by, **WHO[code]) for _ in range(3))
     operation = _operated(whose)
     bare = enrolment.record_procedure(
