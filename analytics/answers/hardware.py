@@ -45,6 +45,7 @@ NUMBERS: dict[str, str] = {
     "troubled_out": "of these, hardware removed",
     "planned": "removed as planned for the construct",
     "unplanned": "removed otherwise",
+    "for_symptoms": "removed because it made trouble",
     "union_united": "fracture united before removal",
     "union_not united": "fracture not united before removal",
     "union_not known": "union not known before removal",
@@ -89,6 +90,7 @@ def _facts(data: Data, reoperations: pd.DataFrame) -> pd.DataFrame:
     facts["how"] = np.select(
         [facts["out_on"].isna(), planned.to_numpy(dtype=bool)], ["", PLANNED], OTHER
     )
+    facts["for_symptoms"] = first["reason"].eq("symptoms").to_numpy(dtype=bool)
     facts["day"] = (facts["out_on"] - cases["performed_on"]).dt.days
     facts["union"] = _union(data, facts["out_on"])
     return facts
@@ -136,6 +138,7 @@ def _story(group: str, facts: pd.DataFrame, changes: pd.DataFrame, least: int) -
         "troubled_out": troubled & out,
         "planned": facts["how"].to_numpy() == PLANNED,
         "unplanned": facts["how"].to_numpy() == OTHER,
+        "for_symptoms": facts["for_symptoms"].to_numpy(),
         **{f"union_{word}": facts["union"].to_numpy() == word for word in UNION},
     }
     days = facts.loc[out, "day"]

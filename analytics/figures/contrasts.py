@@ -47,7 +47,7 @@ def ratios(model: Model, against: str) -> dict[str, Any]:
         ):
             if value is not None:
                 symbol = "circle" if filled else "circle-open"
-                label = f"{effect.term}, {words}"
+                label = f"<b>{effect.term.removesuffix(f' against {against}')}</b>  {words}"
                 _interval(
                     figure, label, _shown(value), INK if filled else SLATE, symbol, _text(value)
                 )

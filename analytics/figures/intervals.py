@@ -10,7 +10,8 @@ from analytics.answers.timing import Course, Timing
 from analytics.figures.curves import DAYS_A_MONTH, LAST_DAY, TICKS
 from analytics.figures.template import INK, RULE, SLATE, layout, mark_for, pale
 
-ROW_PX, TOP_PX, BOTTOM_PX = 190, 120, 70
+# Panels share what fits on a printed page.
+ROW_PX, PANELS_PX, TOP_PX, BOTTOM_PX = 190, 780, 120, 70
 SPACE = 0.24
 
 
@@ -39,7 +40,7 @@ def intervals(found: Timing) -> dict[str, Any]:
         layout(
             f"When it happened, and when it was found: {found.definition.name}",
             note="Band and solid lines: happened, at least and at most. Dashes: found.",
-            height=TOP_PX + BOTTOM_PX + ROW_PX * max(1, len(drawn)),
+            height=TOP_PX + BOTTOM_PX + min(ROW_PX * max(1, len(drawn)), PANELS_PX),
             margin={"l": 56},
             xaxis={
                 "title": {"text": "months since the operation"},

@@ -13,8 +13,11 @@ NO_SCORES = pd.DataFrame(columns=["procedure_id", "instrument", "answered_on", "
 def out(*rows: tuple[int, int, bool]) -> pd.DataFrame:
     """Return removals: index procedure, day, whether planned."""
     return pd.DataFrame(
-        [(case, "implant_removal", pd.Timestamp(on(day)), planned) for case, day, planned in rows],
-        columns=["index_id", "kind", "performed_on", "planned_removal"],
+        [
+            (case, "implant_removal", pd.Timestamp(on(day)), planned, "" if planned else "symptoms")
+            for case, day, planned in rows
+        ],
+        columns=["index_id", "kind", "performed_on", "planned_removal", "reason"],
     )
 
 
@@ -52,7 +55,7 @@ def test_planned_removals_stand_apart_from_others_and_each_patient_counts_once()
     told = stories()
     assert list(told) == ["HP", "LP", "all"]
     assert told["all"].cases["planned"] == (1, 2, 5)
-    assert told["all"].cases["unplanned"] == (3,)
+    assert told["all"].cases["unplanned"] == told["all"].cases["for_symptoms"] == (3,)
     assert (told["LP"].operated, told["LP"].count("planned")) == (3, 1)
 
 

@@ -36,8 +36,8 @@ def test_adjusted_is_filled_and_as_it_is_is_open_on_a_log_axis() -> None:
     assert figure["layout"]["xaxis"]["type"] == "log"
     marks = {trace["y"][0]: trace["marker"]["symbol"] for trace in figure["data"]}
     assert marks == {
-        "LP against HP, adjusted": "circle",
-        "LP against HP, as it is": "circle-open",
+        "<b>LP</b>  adjusted": "circle",
+        "<b>LP</b>  as it is": "circle-open",
     }
 
 

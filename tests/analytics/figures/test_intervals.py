@@ -41,6 +41,12 @@ def test_all_panels_share_one_scale_and_do_not_overlap() -> None:
         assert above["domain"][0] > below["domain"][1]
 
 
+def test_the_figure_fits_on_a_printed_page_however_many_groups() -> None:
+    many = intervals(found({f"G{number}": (9, 3, 0) for number in range(12)}))
+    few = intervals(found({"LP": (9, 3, 0)}))
+    assert few["layout"]["height"] < many["layout"]["height"] < 1000
+
+
 def test_a_group_too_small_for_a_curve_is_left_out() -> None:
     figure = intervals(found({"LP": (15, 5, 0), "HP": (2, 1, 0)}))
     assert {trace["yaxis"] for trace in figure["data"]} == {"y", "y2"}
