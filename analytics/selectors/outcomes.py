@@ -28,6 +28,9 @@ class Given:
     min_at_risk: int
     opted_out: int
     site_codes: frozenset[str] = frozenset()
+    # How a table of this view is taken away: as which kind of file, and for whom.
+    file_kind: str = "csv"
+    outside: bool = False
 
     @property
     def definition(self) -> EndpointDefinition:

@@ -1,5 +1,6 @@
 """What an address asks for, and what the chooser on top of each page of the quality meeting offers."""
 
+from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
 
@@ -21,6 +22,11 @@ from registry.errors import BadInput
 from registry.models.people import Person
 from registry.selectors.visible import may, require
 
+# Kinds of file in which a table is taken away, and for whom: small numbers stay in the team.
+KINDS = ("csv", "xlsx")
+OUTSIDE = "outside"
+AUDIENCES = ("team", OUTSIDE)
+
 
 def given(request: HttpRequest, **fixed: str) -> tuple[Given, str]:
     """Read the address; where a part cannot be read, show the default and say what was wrong."""
@@ -34,8 +40,12 @@ def given(request: HttpRequest, **fixed: str) -> tuple[Given, str]:
     except BadInput as fault:
         rule, message = rule_from(fixed), str(fault)
         snapshot = _snapshot("")
-    frames = snapshots.frames_of(snapshot)
-    return selector.given(rule, sites, snapshot, frames), message
+    view = selector.given(rule, sites, snapshot, snapshots.frames_of(snapshot))
+    kind, audience = request.GET.get("file", "csv"), request.GET.get("audience", "team")
+    if kind not in KINDS or audience not in AUDIENCES:
+        wanted = f"file: {' or '.join(KINDS)}; audience: {' or '.join(AUDIENCES)}"
+        return view, message or wanted
+    return replace(view, file_kind=kind, outside=audience == OUTSIDE), message
 
 
 def _snapshot(prefix: str) -> Snapshot:

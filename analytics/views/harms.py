@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
-from analytics.answers import burden, hardware, outcomes
+from analytics.answers import burden, hardware, outcomes, outside
 from analytics.answers import harms as answers
 from analytics.answers.burden import Burden
 from analytics.answers.hardware import NUMBERS, Story
@@ -17,13 +17,14 @@ from analytics.estimators.results import Estimate
 from analytics.figures.curves import curves
 from analytics.figures.forests import forest
 from analytics.figures.words import curve_words, forest_words
+from analytics.rules.suppression import Shape
 from analytics.selectors import outcomes as selector
 from analytics.selectors.cohorts import CohortRule
 from analytics.selectors.outcomes import Given
 from analytics.views.asked import choices, given
 from analytics.views.rows import row_context
 from analytics.views.strips import interval
-from analytics.views.tables import csv_file
+from analytics.views.tables import table_file
 from followup.rules.scores.catalogue import INSTRUMENTS
 
 FIXED = {"endpoint": "any_complication", "definition": ""}
@@ -157,12 +158,16 @@ def _story(one: Story, rule: CohortRule) -> dict[str, Any]:
 
 @require_GET
 def harms_csv(request: HttpRequest) -> HttpResponse:
-    return _file(request, "harms", lambda view: answers.to_rows(selector.harm_answer(view)))
+    return _file(
+        request, "harms", lambda view: answers.to_rows(selector.harm_answer(view)), outside.HARMS
+    )
 
 
 @require_GET
 def burden_csv(request: HttpRequest) -> HttpResponse:
-    return _file(request, "burden", lambda view: burden.to_rows(selector.burden_answer(view)))
+    return _file(
+        request, "burden", lambda view: burden.to_rows(selector.burden_answer(view)), outside.BURDEN
+    )
 
 
 @require_GET
@@ -180,8 +185,11 @@ def hardware_csv(request: HttpRequest) -> HttpResponse:
 
 
 def _file(
-    request: HttpRequest, name: str, rows: Callable[[Given], list[dict[str, Any]]]
+    request: HttpRequest,
+    name: str,
+    rows: Callable[[Given], list[dict[str, Any]]],
+    shape: Shape | None = None,
 ) -> HttpResponse:
     view, message = given(request, **FIXED)
     made = [] if message else rows(view)
-    return csv_file(made, view, message, f"{name}-{view.rule.horizon}.csv")
+    return table_file(made, view, message, f"{name}-{view.rule.horizon}", shape)

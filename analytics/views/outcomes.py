@@ -3,6 +3,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from analytics.answers import outcomes as answers
+from analytics.answers import outside
 from analytics.answers.horizons import HORIZONS
 from analytics.answers.terms import terms
 from analytics.endpoints.catalogue import ON_FILMS, definitions_of
@@ -16,7 +17,7 @@ from analytics.views.behind import keys_behind, words_for
 from analytics.views.opened import case_page
 from analytics.views.rows import row_context
 from analytics.views.strips import strip_context
-from analytics.views.tables import csv_file
+from analytics.views.tables import table_file
 from analytics.views.timing import timing_context
 from registry.selectors.visible import require
 
@@ -70,7 +71,8 @@ def _unchosen(request: HttpRequest, view: Given, message: str) -> HttpResponse:
 def outcomes_csv(request: HttpRequest) -> HttpResponse:
     view, message = given(request)
     rows = [] if message else answers.to_rows(selector.outcome_answer(view))
-    return csv_file(rows, view, message, f"outcomes-{view.rule.endpoint}-{view.rule.horizon}.csv")
+    name = f"outcomes-{view.rule.endpoint}-{view.rule.horizon}"
+    return table_file(rows, view, message, name, outside.RATES)
 
 
 @require_GET

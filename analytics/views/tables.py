@@ -4,19 +4,53 @@ from typing import Any
 
 from django.http import HttpResponse
 
+from analytics.rules import suppression
+from analytics.rules.suppression import Shape
 from analytics.selectors import outcomes as selector
 from analytics.selectors.outcomes import Given
 from registry.exchange import sheets
 
+TYPES = {
+    "csv": "text/csv; charset=utf-8",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+# What of a table's making is itself a small number.
+SMALL = ("left_out",)
 
-def csv_file(rows: list[dict[str, Any]], view: Given, message: str, file_name: str) -> HttpResponse:
-    """Answer with rows as a CSV file, or with what was wrong in the address."""
+
+def table_file(
+    rows: list[dict[str, Any]],
+    view: Given,
+    message: str,
+    name: str,
+    shape: Shape | None = None,
+) -> HttpResponse:
+    """Answer with rows as the file that the address asks for, or with what was wrong in it.
+
+    CSV or XLSX, exact for the team, or with small numbers hidden for outside; the latter needs the
+    table's shape.
+    """
+    if not message and view.outside and shape is None:
+        message = "This table has no form for outside the team: take it for the team."
     if message:
         return HttpResponse(message, status=400, content_type="text/plain; charset=utf-8")
-    answer = HttpResponse(content_type="text/csv; charset=utf-8")
-    answer["Content-Disposition"] = f'attachment; filename="{file_name}"'
-    columns = list(dict.fromkeys(name for row in rows for name in row))
-    made = [[f"# {name}", value] for name, value in selector.provenance(view).items()]
-    table = [*made, columns, *([row.get(name) for name in columns] for row in rows)]
-    answer.writelines(sheets.csv_lines(table[0], table[1:]))
+    made = selector.provenance(view)
+    if view.outside and shape is not None:
+        rows = suppression.table(rows, shape)
+        made = {key: value for key, value in made.items() if key not in SMALL}
+        made["small_numbers"] = suppression.RULE
+    told = f"{name.removesuffix('.csv')}{'-outside' if view.outside else ''}.{view.file_kind}"
+    answer = HttpResponse(content_type=TYPES[view.file_kind])
+    answer["Content-Disposition"] = f'attachment; filename="{told}"'
+    columns = list(dict.fromkeys(column for row in rows for column in row))
+    top = [[f"# {key}", value] for key, value in made.items()]
+    table = [*top, columns, *([row.get(column) for column in columns] for row in rows)]
+    if view.file_kind == "xlsx":
+        sheets.write_workbook(answer, name[:31], table[0], table[1:])
+    else:
+        answer.writelines(sheets.csv_lines(table[0], table[1:]))
     return answer
+
+
+# The name by which pages ask for it that were written when there was one kind of file.
+csv_file = table_file

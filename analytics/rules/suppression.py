@@ -1,0 +1,122 @@
+"""Small numbers in tables that leave the team: which counts are hidden, so that none comes back.
+
+One rule: counts of 1 to 7 are hidden, all others rounded to the nearest 5, nought stays nought
+(disclosure rule of the English hospital statistics, 2018). Where a hidden number would follow from a
+sum by subtraction, the smallest of the others in that sum is hidden as well, until nothing follows.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+HIDDEN = "*"
+HIDE_UP_TO = 7
+ROUND_TO = 5
+RULE = (
+    f"small numbers hidden: counts of 1 to {HIDE_UP_TO} are written {HIDDEN}, as is whatever would "
+    f"give them away; all others are rounded to the nearest {ROUND_TO}; shares are of the rounded "
+    "counts, and what else was computed is left out"
+)
+Cell = tuple[int, str]
+Row = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Shape:
+    """What of a table are counts, and how they hang together.
+
+    `counts` are the columns of counts. `sums` names for a whole the columns whose sum it is, `shares`
+    for a share its numerator and denominator. `words` are the columns that tell rows apart and stay as
+    they are. `wholes` says of a word by which value the row is told that is the sum of the others which
+    are alike in all other words, and of which columns (none named: of all counts). Everything else in
+    the table is left out.
+    """
+
+    counts: tuple[str, ...]
+    words: tuple[str, ...] = ("group",)
+    sums: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    shares: tuple[tuple[str, tuple[str, str]], ...] = ()
+    wholes: tuple[tuple[str, str, tuple[str, ...]], ...] = (("group", "all", ()),)
+
+
+def rounded(count: int) -> int | str:
+    """Return a count as it may leave: nought, hidden, or the nearest multiple of 5.
+
+    Raises ValueError for a count below nought.
+    """
+    if count < 0:
+        raise ValueError(f"a count is 0 or more, not {count}")
+    if count == 0:
+        return 0
+    return HIDDEN if count <= HIDE_UP_TO else (count + ROUND_TO // 2) // ROUND_TO * ROUND_TO
+
+
+def table(rows: Sequence[Row], shape: Shape) -> list[dict[str, Any]]:
+    """Return the rows as they may leave the team: words, rounded counts, shares of those.
+
+    Raises ValueError for a count that is none.
+    """
+    hidden = _hidden(rows, shape)
+    return [_row(at, row, shape, hidden) for at, row in enumerate(rows)]
+
+
+def _row(at: int, row: Row, shape: Shape, hidden: set[Cell]) -> dict[str, Any]:
+    told: dict[str, Any] = {name: row.get(name) for name in shape.words}
+    for name in shape.counts:
+        told[name] = HIDDEN if (at, name) in hidden else rounded(row[name])
+    for name, (part, of) in shape.shares:
+        known = HIDDEN not in (told[part], told[of]) and told[of]
+        told[name] = round(told[part] / told[of], 2) if known else None
+    return told
+
+
+def _hidden(rows: Sequence[Row], shape: Shape) -> set[Cell]:
+    hidden = {
+        (at, name)
+        for at, row in enumerate(rows)
+        for name in shape.counts
+        if rounded(row[name]) == HIDDEN
+    }
+    sums = _sums(rows, shape)
+    while True:
+        more = {cell for parts in sums if (cell := _next(parts, rows, hidden)) is not None}
+        if not more:
+            return hidden
+        hidden |= more
+
+
+def _sums(rows: Sequence[Row], shape: Shape) -> list[list[Cell]]:
+    """Return each sum as its cells: the whole with its parts, along rows and down columns."""
+    along = [
+        [(at, whole), *((at, name) for name in parts)]
+        for at in range(len(rows))
+        for whole, parts in shape.sums
+    ]
+    for word, whole, columns in shape.wholes:
+        along += _down(rows, shape, word, whole, columns or shape.counts)
+    return along
+
+
+def _down(
+    rows: Sequence[Row], shape: Shape, word: str, whole: str, columns: tuple[str, ...]
+) -> list[list[Cell]]:
+    alike: dict[tuple[Any, ...], list[int]] = {}
+    for at, row in enumerate(rows):
+        key = tuple(row.get(other) for other in shape.words if other != word)
+        alike.setdefault(key, []).append(at)
+    return [
+        [(at, name) for at in members]
+        for members in alike.values()
+        if any(rows[at].get(word) == whole for at in members)
+        for name in columns
+    ]
+
+
+def _next(cells: list[Cell], rows: Sequence[Row], hidden: set[Cell]) -> Cell | None:
+    """Return the cell to hide beside one that stands hidden alone in its sum; a nought tells nothing."""
+    there = [cell for cell in cells if rows[cell[0]][cell[1]] > 0]
+    alone = [cell for cell in there if cell in hidden]
+    if len(alone) != 1:
+        return None
+    others = [cell for cell in there if cell not in hidden]
+    return min(others, key=lambda cell: (rows[cell[0]][cell[1]], cell)) if others else None
