@@ -46,6 +46,17 @@ METHODS: dict[str, Method] = {
         "detection are late by up to that interval.",
         "Lindsey and Ryan, Stat Med 1998;17:219",
     ),
+    "person-time": Method(
+        "Completeness of person-time",
+        "Years observed over years that could have been observed up to the horizon, an event, a "
+        "revision or death.",
+        "Clark, Altman and De Stavola, Lancet 2002;359:1309",
+    ),
+    "lost-to-failure": Method(
+        "Lost for each failure",
+        "How many are lost for each known failure: above 1, those lost could change the answer.",
+        "Murray, Britton and Bulstrode, J Bone Joint Surg Br 1997;79:254",
+    ),
     "pooling": Method(
         "Published counts, pooled",
         "A random-effects logit model of the counts themselves (binomial within a study, normal "

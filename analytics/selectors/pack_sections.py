@@ -3,9 +3,11 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from analytics.answers.outcomes import ALL
 from analytics.endpoints.catalogue import LOSS, UNION
 from analytics.figures import (
     section_comparison,
+    section_following,
     section_harms,
     section_literature,
     section_outcomes,
@@ -15,6 +17,7 @@ from analytics.figures.sections import About, Section
 from analytics.models.snapshots import Snapshot
 from analytics.selectors import outcomes
 from analytics.selectors.cohorts import GROUPS, CohortRule
+from analytics.selectors.following import Following
 from analytics.selectors.frames import Frames
 from analytics.selectors.literature import literature_answer, published
 from analytics.selectors.outcomes import Given
@@ -83,6 +86,22 @@ def harms(asked: Asked) -> Section:
     return section_harms.section("harms", "What went wrong?", result, asked.about)
 
 
+def following(asked: Asked) -> Section:
+    """Where everybody went between the operation and the analysis, and completeness."""
+    view, title = asked.view(), "How well do we follow?"
+    if view.unchosen is not None:
+        return Section("following", title, f"{view.unchosen.state} It is chosen under Setup.")
+    found = Following(view)
+    return section_following.section(
+        "following",
+        title,
+        found.flows()[ALL],
+        found.completeness(),
+        view.definition.label,
+        asked.about,
+    )
+
+
 def literature(asked: Asked) -> Section:
     """What others report, beside ours; no targets."""
     views = [asked.view(endpoint) for endpoint in published().endpoints()]
@@ -96,5 +115,6 @@ SECTIONS: tuple[Callable[[Asked], Section], ...] = (
     comparison,
     union,
     harms,
+    following,
     literature,
 )

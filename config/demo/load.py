@@ -10,7 +10,7 @@ from django.db import connection
 
 from analytics.simulation import cohort, setting
 from analytics.simulation.records import SimCase
-from config.demo import crowded, outbox, protocols
+from config.demo import crowded, meetings, outbox, protocols
 from config.demo.asked import ask_at_home
 from config.demo.batch import Batch
 from config.demo.decisions import last_days
@@ -74,6 +74,7 @@ def load(
             last_days(by=staff.coordinator, now=now, today=today)
             reach(staff, now=now, today=today)
             ask_at_home(staff, now=now, today=today)
+            meetings.hold(staff, now=now, today=today)
         with records.change(by=None, reason=REASON):
             outbox.fill(staff, now=now)
         if whole:

@@ -18,7 +18,6 @@ def asked(**address: str) -> Asked:
 
 
 def test_every_section_answers_the_same_cohort_with_its_captions() -> None:
-    calls_its_own(definition="union-film")
     for _ in range(6):
         complication(held(), 30)
     lost(construct="HP")
@@ -37,15 +36,12 @@ def test_every_section_answers_the_same_cohort_with_its_captions() -> None:
 def test_the_chosen_definition_is_that_of_its_endpoint_alone() -> None:
     ask = asked(definition="ratio-50", horizon="6m")
     assert ask.view().definition.id == "ratio-50"
-    assert ask.view("union").unchosen is not None
-    calls_its_own(definition="union-film")
-    assert ask.view("union").definition.id == "union-film"
+    assert ask.view("union").definition.endpoint == "union"
     assert ask.view("union").rule.horizon == "6m"
 
 
 def test_every_section_of_an_empty_cohort_says_so() -> None:
     calls_its_own()
-    calls_its_own(definition="union-film")
     for section in SECTIONS:
         made = section(asked())
         assert made.sentence
