@@ -36,6 +36,7 @@ class Document:
     sections: tuple[Section, ...]
     cautions: tuple[str, ...] = CAUTIONS
     outside: str = ""
+    codes: str = ""
 
     @property
     def drawings(self) -> dict[str, Drawing]:
@@ -56,8 +57,12 @@ def document(
     facts: Mapping[str, Any],
     sections: Sequence[Section],
     outside: bool = False,
+    codes: Mapping[str, str] | None = None,
 ) -> Document:
-    """Put sections together with their appendix; the running head has cohort and cut-off."""
+    """Put sections together with their appendix; the running head has cohort and cut-off.
+
+    `codes` are the names of what tables and figures name by a code.
+    """
     suppressed = "For outside: small numbers are left out, and what would give them away."
     return Document(
         title=title,
@@ -67,6 +72,7 @@ def document(
         facts=tuple((name.replace("_", " "), str(value)) for name, value in facts.items()),
         sections=(*sections, appendix(sections)),
         outside=suppressed if outside else "",
+        codes="; ".join(f"{code}: {name}" for code, name in sorted((codes or {}).items())),
     )
 
 
@@ -80,6 +86,7 @@ def plain(made: Document) -> dict[str, Any]:
         "facts": [list(fact) for fact in made.facts],
         "cautions": list(made.cautions),
         "outside": made.outside,
+        "codes": made.codes,
         "sections": [_section(section) for section in made.sections],
     }
 

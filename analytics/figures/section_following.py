@@ -51,11 +51,11 @@ def _sentence(whole: GroupRow, found: Flow) -> str:
 
 def _table(key: str, rows: Sequence[GroupRow], found: Flow, definition: str, about: About) -> Table:
     steps = list(rows[-1].reviewed)
-    head = (*AHEAD, *(f"Reviewed, {step}" for step in steps), *BEHIND)
+    head = (*AHEAD, *steps, *BEHIND)
     return Table(
         caption=about.caption(
             f"Completeness by {about.by}, up to {found.horizon.name}",
-            "Reviews held of those whose window is over; Clark's share of person-time; lost for each "
+            "At each step the reviews held of those whose window is over; Clark's share of person-time; lost for each "
             "failure",
             definition,
         ),

@@ -17,6 +17,7 @@ from analytics.figures.sections import Section
 from analytics.models.meetings import Meeting
 from analytics.models.packs import FileKind, Pack, PackFile, PackSite, PackState
 from analytics.selectors import outcomes, pack_actions
+from analytics.selectors.cases import construct_names
 from analytics.selectors.cohorts import refuse_foreign_site, rule_from
 from analytics.selectors.pack_sections import SECTIONS, Asked
 from analytics.selectors.visible import sites_of
@@ -156,6 +157,7 @@ def _make(pack: Pack, *, now: datetime, today: date) -> None:
         facts=facts,
         sections=[first, *answered],
         outside=pack.for_outside,
+        codes=construct_names(set(asked.view().data.cases["construct_type"].dropna())),
     )
     _keep(pack, made, archive_of(answered, facts), now=now)
 

@@ -45,7 +45,8 @@ def test_every_section_of_an_empty_cohort_says_so() -> None:
     for section in SECTIONS:
         made = section(asked())
         assert made.sentence
-        assert made.figures == ()
+        # What others report is there whatever is ours.
+        assert made.figures == () or made.key == "literature"
 
 
 def test_names_of_files_are_given_once() -> None:

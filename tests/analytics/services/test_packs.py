@@ -66,6 +66,7 @@ def test_a_pack_is_made_with_pages_tables_and_sections(quality_lead: Person) -> 
     assert "nan" not in text.split()
     assert pack.snapshot is not None
     assert pack.snapshot.content_hash in text
+    assert "HP: Hook plate; LP: Locking plate alone." in text
 
 
 @pytest.mark.usefixtures("cases")
