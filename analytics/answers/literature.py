@@ -298,11 +298,16 @@ def _sentence(
     series = len({count.source for count in chosen})
     alike = sum(definition.id in count.like for count in chosen)
     marked = sum(count.status == "memory" for count in chosen)
-    memory = f" {marked} are from memory." if marked else ""
+    memory = f" From memory: {marked}." if marked else ""
+    kinds = len(comparisons)
     return (
-        f"{len(chosen)} published counts of {series} sources for {len(comparisons)} kinds of "
-        f"construct; {alike} use a rule like ours.{memory} {NO_TARGET}"
+        f"{_many(len(chosen), 'published count')} of {_many(series, 'source')} for "
+        f"{_many(kinds, 'kind')} of construct; {alike} by a rule like ours.{memory}"
     )
+
+
+def _many(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def _interval(found: "Estimate | PooledShare") -> str:

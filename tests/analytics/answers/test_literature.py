@@ -6,7 +6,14 @@ from typing import Any
 import pytest
 
 from analytics.answers.horizons import HORIZONS
-from analytics.answers.literature import Literature, LiteratureAnswer, answer, read, to_rows
+from analytics.answers.literature import (
+    NO_TARGET,
+    Literature,
+    LiteratureAnswer,
+    answer,
+    read,
+    to_rows,
+)
 from analytics.endpoints.catalogue import DEFINITIONS
 from tests.analytics.cohort import data, film
 
@@ -87,7 +94,7 @@ def test_what_is_from_memory_is_shown_and_marked_but_not_pooled() -> None:
     (hook,) = result.comparisons
     assert hook.pooled is None
     assert "From memory" in hook.rows[1].differences[-1]
-    assert "1 are from memory" in result.sentence
+    assert "From memory: 1." in result.sentence
 
 
 def test_an_inferred_number_of_events_is_marked_and_pooled() -> None:
@@ -131,8 +138,11 @@ def test_constructs_that_are_not_told_apart_come_last_beside_all_of_ours() -> No
     assert result.comparisons[1].local == result.comparisons[0].local
 
 
-def test_it_says_that_these_are_no_targets() -> None:
-    assert "They are no targets" in ours({}).sentence
+def test_it_says_how_many_there_are_and_how_many_are_alike() -> None:
+    assert ours({}, {"source": "B", "like": []}).sentence == (
+        "2 published counts of 2 sources for 1 kind of construct; 1 by a rule like ours."
+    )
+    assert "They are no targets" in NO_TARGET
 
 
 def test_an_endpoint_without_a_count_says_so() -> None:
