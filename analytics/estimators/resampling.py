@@ -9,8 +9,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from analytics.estimators.inputs import Floats, as_groups, as_line, as_observed
 
-# So many cells are drawn at a time; more would only take memory.
-CELLS_AT_A_TIME = 4_000_000
+# So many are drawn at a time; more would only take memory.
+DRAWS_AT_A_TIME = 4_000_000
+# A cell drawn at once costs about as much as so many subjects drawn one by one.
+ONE_BY_ONE = 4
 
 
 @dataclass(frozen=True)
@@ -43,14 +45,30 @@ class Spell:
 
     def resampled(self, resamples: int, rng: np.random.Generator) -> Floats:
         """Return the survival at the horizon in so many bootstrap resamples."""
-        size = int(self.counts.sum())
-        share = self.counts / size
-        at_a_time = max(1, CELLS_AT_A_TIME // self.counts.size)
-        parts = []
-        for done in range(0, resamples, at_a_time):
-            number = min(at_a_time, resamples - done)
-            parts.append(self.survival(rng.multinomial(size, share, number)))
+        at_a_time = max(1, DRAWS_AT_A_TIME // (self.counts.size + int(self.counts[:-1].sum())))
+        parts = [
+            self.survival(self.weights(min(at_a_time, resamples - done), rng))
+            for done in range(0, resamples, at_a_time)
+        ]
         return np.concatenate(parts)
+
+    def weights(self, resamples: int, rng: np.random.Generator) -> NDArray[np.integer]:
+        """Return how often each cell is drawn in so many resamples, a row for each.
+
+        Many subjects in few cells are drawn a cell at a time, which is the same as one by one.
+        """
+        size, cells = int(self.counts.sum()), self.counts.size
+        leaving = int(self.counts[:-1].sum())
+        if leaving > ONE_BY_ONE * cells:
+            return rng.multinomial(size, self.counts / size, resamples)
+        # Whoever stays beyond needs no drawing, only counting.
+        inside = rng.binomial(size, leaving / size, resamples)
+        each = np.repeat(np.arange(cells - 1), self.counts[:-1])
+        drawn = each[rng.integers(0, max(leaving, 1), int(inside.sum()))]
+        drawn += np.repeat(np.arange(resamples) * cells, inside)
+        found = np.bincount(drawn, minlength=resamples * cells).reshape(resamples, cells)
+        found[:, -1] = size - inside
+        return found
 
 
 def bootstrap_survival(
@@ -63,9 +81,7 @@ def bootstrap_survival(
 ) -> pd.DataFrame:
     """Return the survival of each group at a horizon in bootstrap resamples of that group.
 
-    A row for each resample, a column for each group. Subjects who share their time and how it
-    ended are drawn together as one multinomial count, which is the same as drawing them one by
-    one. A group that nobody of a resample is followed to the horizon in keeps the last value, as
+    A row for each resample, a column for each group. A group that nobody of a resample is followed to the horizon in keeps the last value, as
     the curve does. Raises ValueError on bad input.
 
     References: Efron, JASA 1981;76:312-319 (resampling censored data).

@@ -55,10 +55,15 @@ def test_remission_under_placebo_is_as_published_and_ends_at_zero(remission: pd.
 
 
 def test_medians_are_as_published(remission: pd.DataFrame) -> None:
-    # Gehan 1965: 23 and 8 weeks.
-    for control, median in ((0, 23), (1, 8)):
+    # Gehan 1965: 23 and 8 weeks. Their limits, where a log-log limit first comes to a half, by R
+    # survival 3.5-3: from 13 without end, and 4 to 11.
+    for control, median, low, high in ((0, 23, 13, None), (1, 8, 4, 11)):
         found = kaplan_meier(*arm(remission, control))
-        assert found.index[found["survival"] <= 0.5][0] == median
+        firsts = [
+            next((week for week, value in found[column].items() if value <= 0.5), None)
+            for column in ("survival", "low", "high")
+        ]
+        assert firsts == [median, low, high]
 
 
 def test_lung_cancer_survival_is_as_computed_by_r() -> None:
@@ -122,6 +127,8 @@ def test_remission_by_arm_differs_as_published(remission: pd.DataFrame) -> None:
     assert found.frame["expected"].to_list() == pytest.approx([19.2505009480311, 10.7494990519689])
     early = logrank(remission["t"], remission["status"], remission["Rx"], rho=1)
     assert early.statistic == pytest.approx(14.4571508187171, abs=1e-9)
+    gap = (found.frame["observed"] - found.frame["expected"]).iloc[0]
+    assert gap**2 / found.statistic == pytest.approx(6.2569605736755)
 
 
 # R survival 3.5-3; the first three also from memory of its help: 10.3, 1.1 and 3.4.

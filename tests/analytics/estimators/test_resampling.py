@@ -69,6 +69,19 @@ def test_resamples_spread_as_greenwood_says_in_each_group() -> None:
         assert found[group].std() == pytest.approx(last["std_error"], rel=0.08)
 
 
+@pytest.mark.parametrize("staying", [20, 2000])
+@pytest.mark.parametrize("leaving", [[3, 1, 2, 4, 0, 2], [300, 100, 200, 400, 0, 200]])
+def test_cells_are_drawn_as_a_multinomial_either_way(leaving: list[int], staying: int) -> None:
+    counts = np.array([*leaving, staying])
+    drawn = Spell(counts).weights(20_000, np.random.default_rng(9))
+    size, share = counts.sum(), counts / counts.sum()
+    assert (drawn.sum(axis=1) == size).all()
+    assert drawn.mean(axis=0) == pytest.approx(counts, rel=0.03, abs=1e-12)
+    expected = size * (np.diag(share) - np.outer(share, share))
+    spread = np.sqrt(np.outer(expected.diagonal(), expected.diagonal()))
+    assert np.abs(np.cov(drawn.T) - expected).max() < 0.05 * spread.max()
+
+
 def test_the_same_seed_gives_the_same_resamples_and_many_are_drawn_in_parts() -> None:
     rng = np.random.default_rng(8)
     times, happened = rng.random(3000) * 400, np.ones(3000)
