@@ -25,7 +25,7 @@ test: check
 	@HOLDFAST_DATABASE= HOLDFAST_REDIS= HOLDFAST_BROKER= \
 	  $(BIN)/python -m pytest -q -n 2 -m "not needs_postgres and not browser and not needs_redis"
 	@echo "== on PostgreSQL, with Valkey and Chromium"
-	@$(BIN)/python tests/servers.py $(BIN)/python -m pytest -q -n 2 --dist loadfile --migrations
+	@$(BIN)/python tests/servers.py $(BIN)/python -m pytest -q -n 2 --dist loadfile --migrations -m "not either_engine"
 
 # make test-one T=tests/registry/rules/test_dates.py::test_name
 test-one: environment

@@ -12,13 +12,19 @@ from hypothesis import settings as hypothesis_settings
 
 from registry.models import Person
 from registry.services import triggers
-from tests import builders
+from tests import builders, engines
 
 # How long an example takes says how busy the machine is, and nothing of what is tested.
 hypothesis_settings.register_profile(
     "holdfast", deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 hypothesis_settings.load_profile("holdfast")
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark before anything is chosen by its marks."""
+    engines.mark(items)
 
 
 @pytest.fixture(autouse=True)

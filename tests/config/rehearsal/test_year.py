@@ -14,6 +14,8 @@ from tests import builders
 PATIENTS, SEED, START = 8, 1, date(2025, 1, 1)
 
 
+# The services that it goes through are tested on both; a year is long.
+@pytest.mark.either_engine
 @pytest.mark.usefixtures("defaults")
 def test_in_a_year_nobody_is_lost() -> None:
     report = year.rehearse(patients=PATIENTS, seed=SEED, start=START)
