@@ -15,7 +15,7 @@ from tests import builders
 from tests.builders import NOW
 from tests.followup.waiting import waiting
 
-pytestmark = pytest.mark.usefixtures("defaults")
+pytestmark = pytest.mark.django_db
 
 
 def review(
