@@ -176,6 +176,16 @@ def test_where_nobody_had_it_groups_do_not_differ() -> None:
     assert (found.statistic, found.p_value, found.p_permutation) == (0, 1, 1)
 
 
+def test_of_many_subjects_fewer_samples_are_drawn_and_none_are_relabelled() -> None:
+    left, right = visits(5001, 8)
+    found = incidence_at(left, right, 187)
+    assert "200 bootstrap" in found.method
+    every = incidences_at(left, right, [187], resamples=1000)[0]
+    assert found.std_error == pytest.approx(every.std_error, rel=0.15)
+    test = compare(left, right, [number % 2 for number in range(5001)])
+    assert test.p_permutation == test.p_value
+
+
 @pytest.mark.parametrize(
     ("left", "right", "words"),
     [
