@@ -48,6 +48,8 @@ ALSO = {
     "harms": ("?harm=nerve",),
     "following": ("?endpoint=union&horizon=6w&target=15", "?by=site"),
     "following-cases": ("?horizon=3m&which=eligible", "?horizon=6w&which=lost"),
+    "function": ("?measure=internal_rotation&by=site", "?measure=quickdash&horizon=6w"),
+    "function-cases": ("?horizon=3m&which=3m:missing",),
     "enough": ("?by=site", "?rate_one=5&year_one=20"),
     "outcomes-cases": ("?horizon=3m&which=eligible", "?horizon=3m&which=not_evaluable&page=2"),
 }

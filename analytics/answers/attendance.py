@@ -48,26 +48,30 @@ class Line:
         return self.planned - sum(self.counts.values())
 
 
-def lines(reviews: pd.DataFrame, cases: pd.DataFrame, by: str) -> tuple[Line, ...]:
+def lines(
+    reviews: pd.DataFrame, cases: pd.DataFrame, by: str, cutoff: pd.Timestamp
+) -> tuple[Line, ...]:
     """Return a line for each step (by its distance), site or month, and one of all.
 
-    Raises ValueError for another way to divide them.
+    Months end with the cut-off; what is due after it is one line, 'later'. Raises ValueError for another way to divide them.
     """
     if by not in BY:
         raise ValueError(f"reviews are shown by {', '.join(BY)}, not by '{by}'")
-    labels = _labels(reviews, cases, by)
+    labels = _labels(reviews, cases, by, cutoff)
     order = steps_of(reviews, cases) if by == "step" else sorted(set(labels))
     parts = [(label, reviews.loc[labels == label]) for label in order]
     return tuple(_line(label, rows) for label, rows in [*parts, ("all", reviews)])
 
 
-def _labels(reviews: pd.DataFrame, cases: pd.DataFrame, by: str) -> "pd.Series[str]":
+def _labels(
+    reviews: pd.DataFrame, cases: pd.DataFrame, by: str, cutoff: pd.Timestamp
+) -> "pd.Series[str]":
     if by == "site":
         sites = cases["site"].reindex(reviews["procedure_id"]).to_numpy()
         return pd.Series(sites, index=reviews.index, dtype=object).astype(str)
     if by == "month":
         months: pd.Series[str] = reviews["due_on"].dt.strftime("%Y-%m")
-        return months
+        return months.where(reviews["due_on"] <= cutoff, "later")
     return reviews["step"].astype(str)
 
 

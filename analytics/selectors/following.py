@@ -16,6 +16,7 @@ from analytics.answers.responding import Response
 from analytics.answers.tipping import TippingAnswer
 from analytics.selectors.outcomes import Given, outcome_answer
 from followup.rules.scores.catalogue import INSTRUMENTS
+from registry.errors import BadInput
 
 OWN = frozenset(code for code, one in INSTRUMENTS.items() if one.patient_reported)
 
@@ -28,10 +29,24 @@ class Behind:
     cases: tuple[int, ...]
 
 
+def refuse_first_kind(view: Given) -> None:
+    """Refuse a snapshot that was taken before reviews, motion and scores were frozen in it.
+
+    Raises BadInput.
+    """
+    if "movement" not in view.frames.motion.columns:
+        raise BadInput(
+            "This snapshot was taken before reviews, motion and scores were kept in one: "
+            "open a newer one, or the page without a snapshot in its address."
+        )
+
+
 class Following:
     """The answers about following for one view, each worked out when it is first asked for."""
 
     def __init__(self, view: Given) -> None:
+        """Take a view; raises BadInput where its snapshot is of the first kind."""
+        refuse_first_kind(view)
         self.view = view
         self.horizon = HORIZONS[view.rule.horizon]
         self.cutoff = pd.Timestamp(view.data.cutoff)
@@ -75,7 +90,9 @@ class Following:
 
     def attendance(self) -> dict[str, tuple[Line, ...]]:
         """Return how planned reviews ended by step, site and month."""
-        return {by: attendance.lines(self.reviews, self.cases, by) for by in attendance.BY}
+        return {
+            by: attendance.lines(self.reviews, self.cases, by, self.cutoff) for by in attendance.BY
+        }
 
     @cached_property
     def responses(self) -> tuple[Response, ...]:
@@ -118,7 +135,7 @@ class Following:
         found = {part.code: Behind(part.words, part.cases) for part in parts}
         gone = flow.lost(self.placed)
         found["lost"] = Behind("lost to follow-up", tuple(self.cases.index[gone].tolist()))
-        for line in attendance.lines(self.reviews, self.cases, "step"):
+        for line in attendance.lines(self.reviews, self.cases, "step", self.cutoff):
             for way, keys in line.cases.items():
                 words = f"{attendance.WAYS[way]} at step {line.label}"
                 found[f"{line.label}:{way}"] = Behind(words, keys)

@@ -70,8 +70,12 @@ def refresh_stale(*, now: datetime, today: date) -> Snapshot:
 
 
 def is_fresh(snapshot: Snapshot, today: date) -> bool:
-    """Say whether nothing changed since a snapshot was taken; reads of pages are no change."""
-    return snapshot.cutoff == today and snapshot.audit_position >= _last_change()
+    """Say whether nothing changed since a snapshot was taken; reads of pages are no change.
+
+    One of an earlier version, which lacks a table that pages read by now, is never fresh.
+    """
+    whole = set(NAMES) <= set(snapshot.row_counts)
+    return whole and snapshot.cutoff == today and snapshot.audit_position >= _last_change()
 
 
 def refresh(*, now: datetime, today: date) -> Snapshot:

@@ -27,6 +27,18 @@ function draw(holder) {
   });
 }
 
+// Paper is narrower than a screen, and a drawn figure does not shrink by itself: it would be cut.
+const PAPER_WIDTH = 660;
+
+function redraw(width) {
+  document.querySelectorAll("[data-figure] .plot.js-plotly-plot").forEach((place) => {
+    window.Plotly.relayout(place, width ? { width, autosize: false } : { width: null, autosize: true });
+  });
+}
+
+window.addEventListener("beforeprint", () => redraw(PAPER_WIDTH));
+window.addEventListener("afterprint", () => redraw(null));
+
 document.addEventListener("DOMContentLoaded", () => {
   document.querySelectorAll("[data-figure]").forEach(draw);
 });

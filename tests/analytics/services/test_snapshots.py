@@ -89,6 +89,13 @@ def test_a_change_makes_a_snapshot_stale_and_the_next_look_makes_a_new_one() -> 
     assert snapshots.current(now=NOW, today=TODAY) != one
 
 
+def test_a_snapshot_without_a_table_of_today_is_stale() -> None:
+    held()
+    one = snapshots.refresh(now=NOW, today=TODAY)
+    del one.row_counts["motion"]
+    assert not snapshots.is_fresh(one, TODAY)
+
+
 def test_a_snapshot_of_yesterday_is_stale() -> None:
     one = snapshots.current(now=NOW, today=TODAY - timedelta(days=1))
     assert not snapshots.is_fresh(one, TODAY)
