@@ -73,6 +73,35 @@ def test_a_cause_that_never_comes_has_no_incidence() -> None:
     assert (found[["events", "incidence", "std_error", "low", "high"]] == 0).all().all()
 
 
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 6), st.integers(1, 12), st.sampled_from([0, 1, 2])),
+        min_size=1,
+        max_size=40,
+    )
+)
+def test_with_late_entry_it_is_that_of_a_loop_over_the_times(
+    rows: list[tuple[int, int, int]],
+) -> None:
+    entries, stays, causes = zip(*rows, strict=True)
+    times = [entry + stay for entry, stay in zip(entries, stays, strict=True)]
+    found = cumulative_incidence(times, causes, 1, entry=entries)
+    share, free = 0.0, 1.0
+    for time, row in found.iterrows():
+        at_risk = sum(a < time <= b for a, b in zip(entries, times, strict=True))
+        here = [cause for end, cause in zip(times, causes, strict=True) if end == time]
+        share += free * here.count(1) / at_risk
+        free *= 1 - (here.count(1) + here.count(2)) / at_risk
+        assert row["at_risk"] == at_risk
+        assert row["incidence"] == pytest.approx(share)
+
+
+def test_one_patient_has_the_event_or_has_not() -> None:
+    assert cumulative_incidence([7], [1], 1).loc[7, ["at_risk", "incidence"]].to_list() == [1, 1]
+    assert cumulative_incidence([7], [0], 1).loc[7, "incidence"] == 0
+    assert gray_test([3, 7], [1, 0], 1, ["a", "b"]).df == 1
+
+
 def test_a_late_entrant_is_at_risk_only_after_entry() -> None:
     found = cumulative_incidence([2, 4, 6], [1, 2, 1], 1, entry=[0, 2, 1])
     assert found["at_risk"].to_list() == [2, 2, 1]

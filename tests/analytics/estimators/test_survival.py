@@ -101,6 +101,13 @@ def test_one_patient_with_the_event_ends_the_curve() -> None:
     assert found.loc[7, ["at_risk", "events", "survival"]].to_list() == [1, 1, 0]
 
 
+def test_one_patient_a_group_can_be_compared() -> None:
+    found = logrank([3, 7], [1, 0], ["a", "b"])
+    # Own arithmetic: one event among two at risk, half expected in either group.
+    assert (found.statistic, found.df) == (pytest.approx(1.0), 1)
+    assert rmst([7], [True], 5).estimate == 5
+
+
 def test_a_higher_level_widens_the_limits() -> None:
     wide, narrow = (kaplan_meier([1, 2, 3, 4], [1, 0, 1, 0], level=level) for level in (0.99, 0.8))
     assert (wide["low"] < narrow["low"]).all()
