@@ -61,6 +61,9 @@ SCHEDULE = (
     Entry("Raise planned removals", "followup.tasks.hardware.prompt", minute="30", hour="1"),
     Entry("Decide who cannot be reached", "followup.tasks.contacts.decide", minute="40", hour="1"),
     Entry("Count every review", "followup.tasks.sums.count", minute="50", hour="1"),
+    Entry(
+        "Look through the running charts", "analytics.tasks.signals.watch", minute="20", hour="2"
+    ),
     Entry("Catch up on missed nights", "config.tasks.background.catch_up", minute="*/10"),
     Entry("Forget old runs", "registry.tasks.jobs.forget", minute="40", hour="3"),
     Entry("Ask patients at home", "followup.tasks.questionnaires.invite", minute="45", hour="1"),

@@ -8,21 +8,42 @@ from analytics.models.meetings import (
     MeetingDecision,
     MeetingSite,
 )
+from analytics.models.monitoring import ChartCase, ChartDesign, MonitoringPolicy, Watched
 from analytics.models.packs import FileKind, Pack, PackFile, PackSite, PackState
+from analytics.models.signals import (
+    CheckSubject,
+    CheckVerdict,
+    DataCheck,
+    FindingKind,
+    Signal,
+    SignalState,
+    SignalStep,
+)
 from analytics.models.snapshots import Snapshot, SnapshotTable
 
 __all__ = [
+    "ChartCase",
+    "ChartDesign",
+    "CheckSubject",
+    "CheckVerdict",
+    "DataCheck",
     "DecisionState",
     "DecisionStep",
     "EndpointChoice",
     "FileKind",
+    "FindingKind",
     "Meeting",
     "MeetingDecision",
     "MeetingSite",
+    "MonitoringPolicy",
     "Pack",
     "PackFile",
     "PackSite",
     "PackState",
+    "Signal",
+    "SignalState",
+    "SignalStep",
     "Snapshot",
     "SnapshotTable",
+    "Watched",
 ]

@@ -32,3 +32,9 @@ def page_of(user: Viewer, keys: Sequence[int], number: str | None) -> "Page[Any]
 def construct_names(codes: Collection[str]) -> dict[str, str]:
     """Return the names of construct types by their codes."""
     return dict(ConstructType.objects.filter(code__in=codes).values_list("code", "name"))
+
+
+def patient_keys(user: Viewer, keys: Sequence[int]) -> dict[int, str]:
+    """Return the patients' keys of the visible index procedures among some, by procedure."""
+    rows = visible(user, Procedure, "see_cases").filter(pk__in=keys)
+    return dict(rows.values_list("pk", "injury__patient__key"))

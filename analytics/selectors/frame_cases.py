@@ -9,7 +9,7 @@ import pandas as pd
 from django.db.models import OuterRef, Subquery, Value
 from django.db.models.functions import Coalesce
 
-from analytics.selectors.frame_rows import DAY, NUMBER, TEXT, WHOLE, WHOLE_OR_NONE, table
+from analytics.selectors.frame_rows import DAY, INSTANT, NUMBER, TEXT, WHOLE, WHOLE_OR_NONE, table
 from registry.models import Classification, Procedure
 from registry.models.patients import Consent, ConsentDecision, ConsentPurpose, PatientStatus
 from registry.models.procedures import ProcedureKind
@@ -54,6 +54,7 @@ COLUMNS = {
     "duration_minutes": ("duration_minutes", WHOLE_OR_NONE),
     "injured_earliest": ("injury__injured_earliest", DAY),
     "injured_latest": ("injury__injured_latest", DAY),
+    "recorded_on": ("recorded_at", INSTANT),
 }
 
 

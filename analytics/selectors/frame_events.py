@@ -4,7 +4,7 @@ from datetime import date
 
 import pandas as pd
 
-from analytics.selectors.frame_rows import DAY, FLAG, TEXT, WHOLE, of_index, table
+from analytics.selectors.frame_rows import DAY, FLAG, INSTANT, TEXT, WHOLE, of_index, table
 from followup.models import Complication, HardwareDecision
 from registry.models import Procedure
 from registry.models.procedures import ProcedureKind
@@ -21,6 +21,7 @@ COMPLICATIONS = {
     "grade_scheme": ("grade_scheme", TEXT),
     "resolved_on": ("resolved_on", DAY),
     "after_id": ("procedure_id", WHOLE),
+    "recorded_on": ("recorded_at", INSTANT),
 }
 REOPERATIONS = {
     "procedure_id": ("id", WHOLE),

@@ -4,7 +4,7 @@ from datetime import date
 
 import pandas as pd
 
-from analytics.selectors.frame_rows import DAY, FLAG, NUMBER, TEXT, WHOLE, of_index, table
+from analytics.selectors.frame_rows import DAY, FLAG, INSTANT, NUMBER, TEXT, WHOLE, of_index, table
 from followup.models import Film, Reading
 from followup.models.films import CALIBRATED
 
@@ -27,6 +27,7 @@ READINGS = {
     "read_on": ("read_on", DAY),
     "blind": ("blind", FLAG),
     "shows_both_sides": ("film__shows_both_sides", FLAG),
+    "recorded_on": ("recorded_at", INSTANT),
 }
 FILMS = {
     "film_id": ("id", WHOLE),
