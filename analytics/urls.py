@@ -3,6 +3,7 @@
 from django.urls import path
 
 from analytics.views import (
+    charts,
     comparison,
     definitions,
     enough,
@@ -13,6 +14,9 @@ from analytics.views import (
     meetings,
     outcomes,
     packs,
+    policies,
+    signal_acts,
+    signals,
     snapshots,
     strips,
     timing,
@@ -55,6 +59,20 @@ urlpatterns = [
     path("outcomes/enough/table.csv", enough.enough_csv, name="enough-csv"),
     path("outcomes/snapshots/", snapshots.snapshots, name="snapshots"),
     path("outcomes/snapshots/refresh/", snapshots.refresh, name="snapshots-refresh"),
+    path("signals/", signals.signals, name="signals"),
+    path("signals/table.csv", signals.signals_csv, name="signals-csv"),
+    path("signals/history/", signals.history, name="signals-history"),
+    path("signals/charts/<int:design_id>/", charts.chart, name="signals-chart"),
+    path("signals/charts/<int:design_id>/table.csv", charts.chart_csv, name="signals-chart-csv"),
+    path("signals/charts/<int:design_id>/design/", charts.design_change, name="signals-design"),
+    path("signals/charts/at/<int:site_id>/", charts.design_add, name="signals-design-add"),
+    path("signals/data/<int:site_id>/<slug:subject>/", signal_acts.look, name="signals-look"),
+    path("signals/<int:signal_id>/", signal_acts.signal, name="signals-one"),
+    path("signals/<int:signal_id>/<slug:act>/", signal_acts.act, name="signals-act"),
+    path("signals/<int:signal_id>/check/<slug:subject>/", signal_acts.check, name="signals-check"),
+    path("setup/monitoring/", policies.policies, name="setup-monitoring"),
+    path("setup/monitoring/<int:site_id>/", policies.policy, name="setup-monitoring-site"),
+    path("setup/monitoring/<int:site_id>/end/", policies.policy_end, name="setup-monitoring-end"),
     path("setup/definitions/", definitions.definitions, name="setup-definitions"),
     path(
         "setup/definitions/<int:site_id>/<slug:endpoint>/",

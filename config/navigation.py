@@ -27,6 +27,7 @@ ROOMS = (
     Room("Hardware", "hardware", "see_hardware"),
     Room("Outcomes", "outcomes", "see_outcomes"),
     Room("Harms", "harms", "see_outcomes"),
+    Room("Signals", "signals", "see_signals"),
     Room("Setup", "setup", "set_up"),
 )
 ACTS = (Room("Enrol", "enrol", "enrol"), Room("Import", "import", "import_cases"))

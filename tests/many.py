@@ -8,7 +8,16 @@ from uuid import uuid4
 from django.db import connection
 from django.db.models import Model
 
-from analytics.models import DecisionStep, Meeting, MeetingDecision, MeetingSite, Pack, PackSite
+from analytics.models import (
+    ChartCase,
+    DecisionStep,
+    Meeting,
+    MeetingDecision,
+    MeetingSite,
+    Pack,
+    PackSite,
+    Signal,
+)
 from followup.models import (
     Answer,
     CalendarFeed,
@@ -53,6 +62,7 @@ from registry.models import (
 )
 from registry.models.imports import ImportBatch
 from registry.models.patients import new_key
+from tests.analytics import monitored
 from tests.builders import NOW, TODAY
 
 AnyModel = TypeVar("AnyModel", bound=Model)
@@ -90,6 +100,7 @@ def grow(things: dict[str, Any], have: int, number: int) -> None:
     _course(Procedure.objects.get(pk=things["procedure_id"]), things, have, number - have)
     _setup(things, have, number - have)
     _meetings(things, number - have)
+    _watched(things, have, number - have)
     # The planner does not know of rows that were just written, and would walk them one by one.
     with connection.cursor() as cursor:
         cursor.execute("ANALYZE")
@@ -257,6 +268,21 @@ def _course(operation: Procedure, things: dict[str, Any], have: int, more: int) 
     copies(Consent.objects.get(pk=things["consent_id"]), more)
     number = Identifier.objects.get(pk=things["identifier_id"])
     copies(number, more, value=lambda n: f"course-{have + n:06d}")
+
+
+def _watched(things: dict[str, Any], have: int, more: int) -> None:
+    """Write as many more cases of a chart, signals of it, and steps and checks of one signal."""
+
+    def later(n: int) -> int:
+        return 100 + have + n
+
+    signal = Signal.objects.get(pk=things["signal_id"])
+    case = ChartCase.objects.filter(design=signal.design).earliest("position")
+    # Held ones, so that the chart reaches its limit no more often.
+    copies(case, more, position=later, case_id=later, outcome=False)
+    copies(signal, more, position=later)
+    copies(signal.steps.earliest("id"), more)
+    copies(monitored.checked(signal).checks.earliest("id"), more)
 
 
 def _setup(things: dict[str, Any], have: int, more: int) -> None:

@@ -105,6 +105,9 @@ DOORS: dict[str, Door] = {
     "setup-construct-types": page("set_up"),
     "setup-construct-type-add": form("set_up"),
     "setup-construct-type": form("set_up"),
+    "setup-monitoring": page("set_up"),
+    "setup-monitoring-site": form("set_up"),
+    "setup-monitoring-end": form("set_up"),
     "setup-definitions": page("set_up"),
     "setup-definition": form("set_up", of=({"endpoint": "=loss_of_reduction"},)),
     "setup-protocols": page("set_up"),
@@ -233,6 +236,17 @@ DOORS: dict[str, Door] = {
     "meeting-correct": form("keep_meetings"),
     "meeting-decide": form("keep_meetings"),
     "decision": form("keep_meetings", of=({"decision_id": "meeting_decision_id"},)),
+    "signals": page("see_signals"),
+    "signals-csv": page("see_signals"),
+    "signals-history": page("see_signals"),
+    "signals-chart": page("see_signals"),
+    "signals-chart-csv": page("see_signals"),
+    "signals-design": form("settle_signals"),
+    "signals-design-add": form("settle_signals"),
+    "signals-look": form("settle_signals", of=({"subject": "=coding"},)),
+    "signals-one": page("see_signals"),
+    "signals-act": form("settle_signals", of=({"act": "=due"}, {"act": "=finding"})),
+    "signals-check": form("settle_signals", of=({"subject": "=case_mix"},)),
 }
 # Everybody's own start and sign-in, whatever their role; no row of anybody's is named there.
 FOR_ALL = {

@@ -51,6 +51,9 @@ ALSO = {
     "function": ("?measure=internal_rotation&by=site", "?measure=quickdash&horizon=6w"),
     "function-cases": ("?horizon=3m&which=3m:missing",),
     "enough": ("?by=site", "?rate_one=5&year_one=20"),
+    "signals": ("?watched=reoperation", "?watched=infection&site=north", "?page=2"),
+    "signals-history": ("?page=2",),
+    "signals-chart": ("?page=2",),
     "outcomes-cases": ("?horizon=3m&which=eligible", "?horizon=3m&which=not_evaluable&page=2"),
 }
 
@@ -85,6 +88,10 @@ BEHIND: dict[str, Callable[[Any], int]] = {
     "meetings": paged,
     "packs": paged,
     "meeting": lambda context: len(context["decisions"]),
+    "signals": paged,
+    "signals-history": paged,
+    "signals-chart": paged,
+    "signals-one": listed("steps"),
     "setup-people": paged,
     "calendars": paged,
     "setup-calendars": paged,
@@ -109,6 +116,7 @@ WITHOUT_NAMES = [
             "decision",
             "pack",
             "literature",
+            "signals",
             "responses",
             "films",
             "setup",
@@ -168,7 +176,16 @@ def _cost(name: str, address: str) -> Cost:
     client = Client()
     client.force_login(Person.objects.get(username="north_everything"))
     cache.clear()
-    read = ("outcomes", "compare", "harms", "enough", "following", "function", "literature")
+    read = (
+        "outcomes",
+        "compare",
+        "harms",
+        "enough",
+        "following",
+        "function",
+        "literature",
+        "signals",
+    )
     if name.startswith(read):
         # The first look after a change takes the snapshot that the next ones read.
         client.get(address)

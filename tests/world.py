@@ -40,6 +40,7 @@ from followup.services import (
 from registry.models import AlternativeContact, Identity, Patient, Person, Procedure, Site
 from registry.services import alternatives, enrolment, implants, merges, patients
 from tests import builders
+from tests.analytics import monitored
 from tests.builders import NOW, TODAY
 from tests.followup.case_files import case, file_of
 
@@ -117,6 +118,7 @@ def one_of_each(code: str) -> dict[str, Any]:
         "proposal_id": load.propose(site=site, by=by, now=NOW, today=TODAY).pk,
         "token": _sent_file(site),
         **_met(site, by),
+        **_watched(site, by),
     }
 
 
@@ -141,6 +143,13 @@ def _met(site: Site, by: Person) -> dict[str, int]:
         "meeting_decision_id": decision.pk,
         "pack_id": pack.pk,
     }
+
+
+def _watched(site: Site, by: Person) -> dict[str, int]:
+    """Let a site watch one chart, which has raised a signal."""
+    design = monitored.design(site, owner=by)
+    signal = monitored.signal(site, design)
+    return {"design_id": design.pk, "signal_id": signal.pk}
 
 
 def _calendar(site: Site, by: Person) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from analytics.models.snapshots import Snapshot
 from analytics.rules.ages import age_words
 from analytics.selectors import cases as case_selector
 from analytics.selectors import outcomes as selector
+from analytics.selectors import signals
 from analytics.selectors.cohorts import CODES, GROUPS, Unchosen, refuse_foreign_site, rule_from
 from analytics.selectors.outcomes import Given
 from analytics.selectors.visible import sites_of
@@ -78,6 +79,7 @@ def choices(request: HttpRequest, view: Given) -> dict[str, Any]:
         "on_films": ON_FILMS,
         **_age(view),
         "group_words": _group_words(view),
+        "late_signals": signals.late(request.user, timezone.localdate()),
     }
 
 

@@ -35,6 +35,11 @@ SECTIONS = (
     ("setup-calendars", "Calendar addresses", "Who reads clinics in a calendar; names or none."),
     ("setup-messages", "Messages", "By which means, when and how often; the words; what failed."),
     ("background", "Background work", "What runs at night and all day, and what is stuck."),
+    (
+        "setup-monitoring",
+        "Monitoring",
+        "Each site's own policy: funnels of surgeons, running charts.",
+    ),
     ("setup-definitions", "Primary definitions", "What each site calls a lost reduction."),
 )
 
