@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analytics.estimators import monitoring
+from analytics.estimators import monitoring, run_lengths
 
 Floats = NDArray[np.float64]
 
@@ -53,6 +53,10 @@ def limit_for(risks: Sequence[float], odds_ratio: float, run_length: float) -> L
     drawn. Raises ValueError where no limit gives that run length, or for bad input.
     """
     limit = monitoring.limit_for_arl(risks, odds_ratio, run_length)
+    # Where every single event signals, any limit up to the least that one adds is the same chart.
+    without, with_event = run_lengths.log_likelihood_weights(np.asarray(risks), odds_ratio)
+    single = with_event if odds_ratio > 1 else without
+    limit = max(limit, float(single.min()) * (1 - 1e-9))
     return Limit(
         limit=limit,
         false_alarm=monitoring.run_length(limit, risks, odds_ratio),

@@ -23,9 +23,12 @@ def funnel_figure(found: Funnel) -> dict[str, Any]:
     if not found.limits.empty:
         _lines(figure, found)
         annotations = _line_names(found)
-    for unit in found.units:
-        if unit.rate is not None:
-            _point(figure, unit)
+    # Names of neighbours stand by turns above and below, so that none covers the next.
+    drawn = sorted(
+        (unit for unit in found.units if unit.rate is not None), key=lambda unit: unit.evaluable
+    )
+    for place, unit in enumerate(drawn):
+        _point(figure, unit, "top center" if place % 2 == 0 else "bottom center")
     figure.update_layout(
         layout(
             f"{found.definition.name}, by {found.horizon.name}: {found.of}",
@@ -75,7 +78,7 @@ def _line_names(found: Funnel) -> list[dict[str, Any]]:
     return notes
 
 
-def _point(figure: go.Figure, unit: Unit) -> None:
+def _point(figure: go.Figure, unit: Unit, beside: str) -> None:
     rate = unit.rate
     if rate is None:
         return
@@ -88,7 +91,7 @@ def _point(figure: go.Figure, unit: Unit) -> None:
             y=[100 * rate.estimate],
             mode="markers+text",
             text=[unit.name],
-            textposition="top center",
+            textposition=beside,
             textfont={"color": GREY if not unit.place else INK, "size": 13},
             marker={
                 "color": colour,

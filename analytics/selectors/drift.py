@@ -52,7 +52,7 @@ def watching(given: Given, endpoint: WatchedEndpoint) -> Watching:
     horizon = watched.horizon_of(given.rule.horizon)
     later = cohorts.reoperations_of(given.frames, given.data)
     return Watching(
-        given=replace(given, definition=definition),
+        given=replace(given, resolved=definition),
         endpoint=endpoint,
         definition=definition,
         horizon=horizon,
@@ -116,16 +116,23 @@ def checks_of(view: Watching, sites: Collection[Site]) -> Checks:
     )
 
 
-def checks_of_site(site: Site, frames: Frames, since: date, until: date) -> Checks:
+def checks_of_site(
+    site: Site, frames: Frames, since: date, until: date, definition_id: str = ""
+) -> Checks:
     """Return the checks of one site's operations of some days against all before them.
 
-    Completeness is that of lost reductions, by the site's own definition at the usual horizon.
+    Completeness is that of lost reductions at the usual horizon, by the definition named or the
+    site's own. Raises Unchosen where there is neither.
     """
     endpoint = watched.WATCHED["loss"]
     rule = CohortRule(
-        site=site.code, operated_from=since, operated_to=until, horizon=endpoint.horizons[0]
+        definition_id=definition_id,
+        site=site.code,
+        operated_from=since,
+        operated_to=until,
+        horizon=endpoint.horizons[0],
     )
-    definition, _ = cohorts.definition_for(rule, {site.code})
+    definition = cohorts.definition_for(rule, {site.code})
     before = replace(rule, operated_from=None, operated_to=since - timedelta(days=1))
     data = cohorts.cut(frames, rule, {site.code})
     baseline = cohorts.cut(frames, before, {site.code}).cases

@@ -217,13 +217,8 @@ def _definition_of(site: Site, wanted: Wanted) -> str:
     one = watched.WATCHED[wanted.watched]
     if one.definition_id != watched.ITS_OWN:
         return one.definition_id
-    definition, chosen = cohorts.definition_for(CohortRule(endpoint=one.endpoint), {site.code})
-    if not chosen:
-        raise BadInput(
-            f"{site} has not chosen its primary definition of a lost reduction; an administrator "
-            "chooses it under Setup before anything is watched by it."
-        )
-    return definition.id
+    # Nothing is watched by a definition that the site has not chosen: this says so.
+    return cohorts.definition_for(CohortRule(endpoint=one.endpoint, site=site.code), {site.code}).id
 
 
 def _baseline(

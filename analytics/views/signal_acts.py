@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from analytics.answers import checks as check_answers
+from analytics.endpoints.catalogue import LOSS, definitions_of
 from analytics.forms import signals as forms
 from analytics.models.signals import Signal
 from analytics.rules import signals as rules
@@ -183,7 +184,11 @@ def look(request: HttpRequest, site_id: int, subject: str) -> HttpResponse:
         raise Http404
     until = timezone.localdate()
     since = until - drift.LAST
-    facts = check_answers.to_facts(drift.checks_of_site(site, _frames(), since, until), subject)
+    named = request.GET.get("definition", "")
+    named = named if named in {one.id for one in definitions_of(LOSS)} else ""
+    facts = check_answers.to_facts(
+        drift.checks_of_site(site, _frames(), since, until, named), subject
+    )
     form = forms.CheckForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
 

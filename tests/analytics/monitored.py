@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 
 from analytics.models import ChartCase, ChartDesign, MonitoringPolicy, Signal
-from analytics.selectors.frames import Frames
+from analytics.selectors.frames import NAMES, Frames
 from analytics.services import charts, policies, signals
 from analytics.services.charts import Wanted
 from analytics.services.definitions import choose_definition
@@ -48,6 +48,11 @@ def of_rows(rows: list[dict[str, Any]], films: list[dict[str, Any]]) -> Frames:
         reviews=pd.DataFrame(),
         cutoff=TODAY,
     )
+
+
+def but(given: Frames, **tables: pd.DataFrame) -> Frames:
+    """Return frames with some tables in place of their own."""
+    return Frames(given.cutoff, **{name: tables.get(name, getattr(given, name)) for name in NAMES})
 
 
 def _entered(frame: pd.DataFrame, day: str) -> pd.DataFrame:

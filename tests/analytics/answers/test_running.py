@@ -36,6 +36,15 @@ def test_the_limit_comes_from_the_false_alarms_that_are_borne() -> None:
     assert found.delay == pytest.approx(44.4, rel=0.02)
 
 
+def test_where_every_event_signals_the_limit_is_what_one_event_adds() -> None:
+    found = running.limit_for([0.011], 2.0, 60.0)
+    chart = running.read([False, True, False, True], [0.011] * 4, 2.0, found.limit)
+    assert found.limit == pytest.approx(0.6822, abs=1e-4)
+    assert [one.position for one in chart.crossings] == [1, 3]
+    # One event in 1 / 0.011 cases.
+    assert found.false_alarm == pytest.approx(1 / 0.011, rel=0.01)
+
+
 def test_a_run_length_that_no_limit_gives_is_refused() -> None:
     with pytest.raises(ValueError, match="run length must be above 1"):
         running.limit_for([0.1], 2.0, 1.0)

@@ -6,7 +6,7 @@ import pytest
 from analytics.answers.watched import UNPLANNED, WATCHED
 from analytics.models import Snapshot
 from analytics.selectors import drift, outcomes
-from analytics.selectors.cohorts import CohortRule
+from analytics.selectors.cohorts import CohortRule, Unchosen
 from analytics.selectors.drift import YOU, Watching
 from analytics.selectors.frames import Frames
 from registry.models import Person, Site
@@ -23,7 +23,7 @@ def sites(db: None) -> list[Site]:
 
 def watching(sites: list[Site], given: Frames, watched: str = "loss", **rule: Any) -> Watching:
     snapshot = Snapshot(taken_at=NOW, cutoff=TODAY, row_counts={}, code_version="1")
-    asked = CohortRule(**{"by": "site", "horizon": "6m", **rule})
+    asked = CohortRule(**{"by": "site", "horizon": "6m", "definition_id": "rise-3mm", **rule})
     return drift.watching(outcomes.given(asked, sites, snapshot, given), WATCHED[watched])
 
 
@@ -130,7 +130,10 @@ def test_the_days_of_an_address_are_those_that_are_checked(sites: list[Site]) ->
 def test_a_site_is_checked_by_its_own_operations_only(sites: list[Site]) -> None:
     given = frames([False] * 20, begins=TODAY - timedelta(days=400), every_days=20)
     given.cases.loc[given.cases.index[10:], "site"] = "south"
-    found = drift.checks_of_site(sites[0], given, TODAY - drift.LAST, TODAY)
+    since = TODAY - drift.LAST
+    with pytest.raises(Unchosen):
+        drift.checks_of_site(sites[0], given, since, TODAY)
+    found = drift.checks_of_site(sites[0], given, since, TODAY, "rise-3mm")
     assert (found.before, found.since) == (2, 8)
 
 

@@ -96,7 +96,7 @@ def test_who_is_not_on_a_chart_is_counted_by_why(site: Site) -> None:
     given = frames([*USUAL, False, False, False], site="north")
     readings = given.readings[given.readings["procedure_id"] != 80]
     given.cases.loc[81, "performed_on"] = pd.Timestamp(TODAY - timedelta(days=20))
-    found = monitoring.outside(row, type(given)(**{**vars(given), "readings": readings}))
+    found = monitoring.outside(row, monitored.but(given, readings=readings))
     assert (found.operated, found.recent, found.unjudged) == (3, 1, 1)
 
 
