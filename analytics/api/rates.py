@@ -12,7 +12,7 @@ from analytics.answers.horizons import HORIZONS
 from analytics.answers.outcomes import COLUMNS, to_rows
 from analytics.endpoints.catalogue import DEFINITIONS, endpoints
 from analytics.selectors import outcomes as selector
-from analytics.selectors.cohorts import GROUPS, refuse_foreign_site, rule_from
+from analytics.selectors.cohorts import GROUPS, refuse_foreign_site, refuse_other_surgeon, rule_from
 from analytics.selectors.visible import sites_of
 from analytics.services import snapshots
 from registry.api.base import only_known
@@ -104,6 +104,7 @@ class Rates(NotKept, APIView):
         asked: dict[str, Any] = request.query_params.dict()
         rule, sites = rule_from(asked), sites_of(request.user)
         refuse_foreign_site(rule, sites)
+        refuse_other_surgeon(rule, request.user, sites)
         snapshot = snapshots.current(now=timezone.now(), today=timezone.localdate())
         view = selector.given(rule, sites, snapshot, snapshots.frames_of(snapshot))
         result = selector.outcome_answer(view)

@@ -28,7 +28,7 @@ def funnel_figure(found: Funnel) -> dict[str, Any]:
         (unit for unit in found.units if unit.rate is not None), key=lambda unit: unit.evaluable
     )
     for place, unit in enumerate(drawn):
-        _point(figure, unit, "top center" if place % 2 == 0 else "bottom center")
+        _point(figure, unit, f"{'bottom' if place % 2 else 'top'} {_side(unit, drawn[-1])}")
     figure.update_layout(
         layout(
             f"{found.definition.name}, by {found.horizon.name}: {found.of}",
@@ -76,6 +76,12 @@ def _line_names(found: Funnel) -> list[dict[str, Any]]:
     for _, high, _, name in LIMITS:
         notes.append({**common, "y": 100 * float(last[high]), "text": name})
     return notes
+
+
+def _side(unit: Unit, largest: Unit) -> str:
+    """Return to which side of a point its name goes: near an edge of the figure, away from it."""
+    share = unit.evaluable / largest.evaluable
+    return "left" if share > 0.6 else "right" if share < 0.25 else "center"
 
 
 def _point(figure: go.Figure, unit: Unit, beside: str) -> None:

@@ -16,6 +16,7 @@ from analytics.selectors.frames import Frames
 from registry.errors import BadInput
 from registry.models.injuries import CLASS_CODES, InjuryKind
 from registry.models.sites import Site
+from registry.selectors.visible import Viewer, site_ids
 
 GROUPS = {
     "construct_type": "construct type",
@@ -152,6 +153,19 @@ def refuse_foreign_site(rule: CohortRule, sites: Iterable[Site]) -> None:
     codes = sorted(site.code for site in sites)
     if rule.site and rule.site not in codes:
         raise BadInput({"site": f"'{rule.site}' is none of your sites ({', '.join(codes)})"})
+
+
+def refuse_other_surgeon(rule: CohortRule, user: Viewer, sites: Iterable[Site]) -> None:
+    """Refuse the figures of another surgeon to whoever may not see surgeons at all these sites.
+
+    Raises BadInput.
+    """
+    if rule.surgeon_id is None or rule.surgeon_id == user.pk:
+        return
+    if not {site.pk for site in sites} <= set(site_ids(user, "see_surgeons")):
+        raise BadInput(
+            {"surgeon": "your roles show you your own figures, and those of all together"}
+        )
 
 
 def cut(frames: Frames, rule: CohortRule, sites: "set[str]") -> Data:

@@ -18,7 +18,7 @@ from analytics.models.meetings import Meeting
 from analytics.models.packs import FileKind, Pack, PackFile, PackSite, PackState
 from analytics.selectors import outcomes, pack_actions
 from analytics.selectors.cases import construct_names
-from analytics.selectors.cohorts import refuse_foreign_site, rule_from
+from analytics.selectors.cohorts import refuse_foreign_site, refuse_other_surgeon, rule_from
 from analytics.selectors.pack_sections import SECTIONS, Asked
 from analytics.selectors.visible import sites_of
 from analytics.services import snapshots
@@ -44,10 +44,11 @@ def ask(
     """Ask for a pack of a cohort; the same one that still waits is returned instead of a second.
 
     `address` is the query part of a figures' page. Raises BadInput when it cannot be read, or names
-    a site that is not among `sites`.
+    a site that is not among `sites` or a surgeon whose figures `by` may not see.
     """
     rule = rule_from(_parts(address))
     refuse_foreign_site(rule, sites)
+    refuse_other_surgeon(rule, by, sites)
     chosen = [site for site in sites if not rule.site or site.code == rule.site]
     if not chosen:
         raise BadInput({"sites": "A pack needs a site whose figures you may see."})

@@ -15,13 +15,21 @@ from analytics.rules.ages import age_words
 from analytics.selectors import cases as case_selector
 from analytics.selectors import outcomes as selector
 from analytics.selectors import signals
-from analytics.selectors.cohorts import CODES, GROUPS, Unchosen, refuse_foreign_site, rule_from
+from analytics.selectors.cohorts import (
+    CODES,
+    GROUPS,
+    Unchosen,
+    refuse_foreign_site,
+    refuse_other_surgeon,
+    rule_from,
+)
 from analytics.selectors.outcomes import Given
 from analytics.selectors.visible import sites_of
 from analytics.services import snapshots
 from registry.errors import BadInput
 from registry.models.people import Person
-from registry.selectors.visible import may, require
+from registry.models.sites import Site
+from registry.selectors.visible import may, require, site_ids
 
 # Kinds of file in which a table is taken away, and for whom: small numbers stay in the team.
 KINDS = ("csv", "xlsx")
@@ -37,6 +45,7 @@ def given(request: HttpRequest, **fixed: str) -> tuple[Given, str]:
     try:
         rule = rule_from({**request.GET.dict(), **fixed})
         refuse_foreign_site(rule, sites)
+        refuse_other_surgeon(rule, request.user, sites)
         snapshot = _snapshot(rule.snapshot)
     except BadInput as fault:
         rule, message = rule_from(fixed), str(fault)
@@ -67,9 +76,7 @@ def choices(request: HttpRequest, view: Given) -> dict[str, Any]:
         "horizons": HORIZONS.values(),
         "groups": GROUPS,
         "sites": sites,
-        "surgeons": Person.objects.filter(
-            memberships__role="surgeon", memberships__site__in=sites
-        ).distinct(),
+        "surgeons": _surgeons(request.user, sites),
         "neer_codes": CODES["neer"],
         "rockwood_codes": CODES["rockwood"],
         "provenance": selector.provenance(view),
@@ -106,6 +113,14 @@ def ask(request: HttpRequest, none: Unchosen) -> HttpResponse:
         for one in none.definitions
     ]
     return render(request, "analytics/choose.html", {"state": none.state, "offered": offered})
+
+
+def _surgeons(user: Any, sites: list[Site]) -> Any:
+    """Return the surgeons that may be chosen: all, or where one may not see them all, oneself."""
+    rows = Person.objects.filter(memberships__role="surgeon", memberships__site__in=sites)
+    if not {site.pk for site in sites} <= set(site_ids(user, "see_surgeons")):
+        rows = rows.filter(pk=user.pk)
+    return rows.distinct()
 
 
 def _group_words(view: Given) -> str:

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from analytics.forms.packs import PackForm
 from analytics.models.meetings import Meeting
 from analytics.models.packs import FileKind, Pack, PackState
-from analytics.selectors.cohorts import refuse_foreign_site, rule_from
+from analytics.selectors.cohorts import refuse_foreign_site, refuse_other_surgeon, rule_from
 from analytics.selectors.packs import packs as visible_packs
 from analytics.selectors.visible import sites_of, visible
 from analytics.services import packs as service
@@ -38,6 +38,7 @@ def ask(request: HttpRequest) -> HttpResponse:
     try:
         rule = rule_from(address.dict())
         refuse_foreign_site(rule, sites)
+        refuse_other_surgeon(rule, request.user, sites)
     except BadInput as fault:
         rule, message = rule_from({}), str(fault)
     form = PackForm(

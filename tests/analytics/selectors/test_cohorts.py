@@ -11,6 +11,7 @@ from analytics.selectors.cohorts import (
     Unchosen,
     cut,
     definition_for,
+    refuse_other_surgeon,
     reoperations_of,
     rule_from,
 )
@@ -202,3 +203,17 @@ def test_what_cannot_be_known_by_a_horizon_is_refused(
 @pytest.mark.django_db
 def test_a_cohort_is_cut_from_the_frames_of_the_rows() -> None:
     assert cut(build(None, TODAY), CohortRule(surgeon_id=4, neer="V"), {"north"}).cases.empty
+
+
+@pytest.mark.django_db
+def test_another_surgeons_figures_are_for_those_who_may_see_surgeons_at_every_site() -> None:
+    north, south = builders.site("north"), builders.site("south")
+    surgeon = builders.person("selma", north="surgeon", south="surgeon")
+    lead = builders.person("lead", north="quality_lead", south="surgeon")
+    own, other = CohortRule(surgeon_id=surgeon.pk), CohortRule(surgeon_id=surgeon.pk + 100)
+    refuse_other_surgeon(own, surgeon, [north, south])
+    refuse_other_surgeon(CohortRule(), surgeon, [north, south])
+    refuse_other_surgeon(other, lead, [north])
+    for who, sites in ((surgeon, [north]), (lead, [north, south])):
+        with pytest.raises(BadInput, match="your own figures"):
+            refuse_other_surgeon(other, who, sites)
