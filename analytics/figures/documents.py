@@ -8,6 +8,7 @@ from typing import Any
 from analytics.figures.methods import appendix
 from analytics.figures.sections import Section, Table
 from analytics.figures.svg import Drawing
+from analytics.rules import suppression
 
 CAUTIONS = (
     (
@@ -63,17 +64,21 @@ def document(
 
     `codes` are the names of what tables and figures name by a code.
     """
-    suppressed = "For outside: small numbers are left out, and what would give them away."
+    suppressed = f"For outside: {suppression.RULE}."
     return Document(
         title=title,
         sites=", ".join(sites),
         head=f"{cohort[:1].upper()}{cohort[1:]}; data up to {cutoff:%d %b %Y}",
         cutoff=cutoff,
         facts=tuple((name.replace("_", " "), str(value)) for name, value in facts.items()),
-        sections=(*sections, appendix(sections)),
+        sections=(*sections, *_appendix(sections)),
         outside=suppressed if outside else "",
         codes="; ".join(f"{code}: {name}" for code, name in sorted((codes or {}).items())),
     )
+
+
+def _appendix(sections: Sequence[Section]) -> tuple[Section, ...]:
+    return (appendix(sections),) if any(section.methods for section in sections) else ()
 
 
 def plain(made: Document) -> dict[str, Any]:

@@ -1,9 +1,11 @@
 """'What went wrong?' as a section for paper."""
 
+from dataclasses import replace
 from typing import Any
 
 from analytics.answers.harms import HarmsAnswer, KindRow, to_rows
 from analytics.answers.outcomes import ALL
+from analytics.answers.outside import HARMS
 from analytics.figures import section_outcomes
 from analytics.figures.section_outcomes import METHODS, bounds_of, interval
 from analytics.figures.sections import About, Section, Table
@@ -23,7 +25,8 @@ def section(key: str, title: str, result: HarmsAnswer, about: About) -> Section:
     whole = result.any_kind
     if whole.total.operated == 0:
         return Section(key, title, "No index procedure is in this cohort.")
-    tables = [section_outcomes.rates_table(f"{key}-any", whole, about)]
+    # What it has for outside is in the table of kinds: the same counts are not hidden twice.
+    tables = [replace(section_outcomes.rates_table(f"{key}-any", whole, about), shape=None)]
     if result.kinds:
         tables.append(_kinds(key, result, about))
     tables.append(_reoperations(key, result, about))
@@ -51,6 +54,8 @@ def _kinds(key: str, result: HarmsAnswer, about: About) -> Table:
         name=f"{key}-kinds",
         widths=(2.0, 0.8, 0.8, 0.8, 1.6, 1.6),
         data=tuple(to_rows(result)),
+        shape=HARMS,
+        outside=about.caption(f"Complications by {result.any_kind.horizon.name}", ""),
     )
 
 

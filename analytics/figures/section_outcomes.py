@@ -1,6 +1,7 @@
 """'Did it hold?' as a section for paper."""
 
 from analytics.answers.outcomes import ALL, Answer, GroupRow, to_rows
+from analytics.answers.outside import RATES
 from analytics.endpoints.definition import REASONS
 from analytics.estimators.results import Bounds, Estimate
 from analytics.figures import svg_curves, svg_forests
@@ -55,6 +56,10 @@ def rates_table(key: str, result: Answer, about: About) -> Table:
         name=key,
         widths=WIDTHS,
         data=tuple(to_rows(result)),
+        shape=RATES,
+        outside=about.caption(
+            f"Rates by {result.horizon.name}, by {about.by}", "", result.definition.label
+        ),
     )
 
 

@@ -6,6 +6,7 @@ from datetime import date
 from typing import Any
 
 from analytics.figures.svg import Drawing
+from analytics.rules.suppression import Shape
 
 Cells = tuple[str, ...]
 
@@ -16,7 +17,8 @@ class Table:
 
     `numbers` are the places of the columns that stand to the right. `widths` are the columns' shares
     of the page, where they are not to follow from what is in them. `name` is that of the file; a
-    table without one has no file.
+    table without one has no file. `shape` says what of it may leave the team, and `outside` is its
+    caption there, which names no exact count; a table without a shape stays.
     """
 
     caption: str
@@ -26,6 +28,8 @@ class Table:
     name: str = ""
     widths: tuple[float, ...] = ()
     data: tuple[Mapping[str, Any], ...] = ()
+    shape: Shape | None = None
+    outside: str = ""
 
 
 @dataclass(frozen=True)

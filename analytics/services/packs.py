@@ -13,6 +13,7 @@ from django.utils import timezone
 from analytics.exchange.pack_pages import pdf_of
 from analytics.exchange.pack_tables import archive_of
 from analytics.figures.documents import Document, document, plain
+from analytics.figures.outside import for_outside
 from analytics.figures.sections import Section
 from analytics.models.meetings import Meeting
 from analytics.models.packs import FileKind, Pack, PackFile, PackSite, PackState
@@ -30,6 +31,8 @@ from registry.services import jobs, records
 WAITING = (PackState.ASKED, PackState.BEING_MADE)
 # What a printed pack says for itself and need not list.
 SAID_ELSEWHERE = ("caution",)
+# What holds an exact count.
+COUNTED = ("left_out",)
 
 
 def ask(
@@ -149,14 +152,19 @@ def _make(pack: Pack, *, now: datetime, today: date) -> None:
         if name not in SAID_ELSEWHERE
     }
     answered = [_step(pack, section, asked, done) for done, section in enumerate(SECTIONS, 1)]
-    first = pack_actions.actions(pack.asked_by, asked.sites, pack.meeting, today)
+    if pack.for_outside:
+        answered = [kept for section in answered if (kept := for_outside(section)) is not None]
+        facts = {name: value for name, value in facts.items() if name not in COUNTED}
+        first = []
+    else:
+        first = [pack_actions.actions(pack.asked_by, asked.sites, pack.meeting, today)]
     made = document(
         title=_title(pack),
         sites=[str(site) for site in asked.sites],
         cohort=asked.about.cohort,
         cutoff=asked.snapshot.cutoff,
         facts=facts,
-        sections=[first, *answered],
+        sections=[*first, *answered],
         outside=pack.for_outside,
         codes=construct_names(set(asked.view().data.cases["construct_type"].dropna())),
     )

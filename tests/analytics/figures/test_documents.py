@@ -50,4 +50,4 @@ def test_each_cell_knows_its_column() -> None:
 
 def test_what_is_for_outside_says_so() -> None:
     assert made()["outside"] == ""
-    assert "small numbers are left out" in str(made(outside=True)["outside"])
+    assert "small numbers hidden" in str(made(outside=True)["outside"])

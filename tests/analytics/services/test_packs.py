@@ -212,6 +212,26 @@ def test_where_no_definition_was_chosen_the_pack_says_so(quality_lead: Person) -
 
 
 @pytest.mark.usefixtures("cases")
+def test_a_pack_for_outside_holds_no_small_number_no_figure_and_no_decision(
+    quality_lead: Person,
+) -> None:
+    decided(met(quality_lead), quality_lead, words="Between ourselves.")
+    pack = made(asked(quality_lead, for_outside=True))
+    assert (pack.state, pack.reason) == ("ready", "")
+    text = packs.content_of(pack, FileKind.DOCUMENT).decode()
+    document = json.loads(text)
+    assert [one["key"] for one in document["sections"]] == ["held", "united", "harms"]
+    assert not any(one["figures"] for one in document["sections"])
+    assert "Between ourselves" not in text
+    assert "small numbers hidden" in document["outside"]
+    with zipfile.ZipFile(io.BytesIO(packs.content_of(pack, FileKind.TABLES))) as archive:
+        lines = archive.read("held.csv").decode().splitlines()
+    assert not any(line.startswith("# left_out") for line in lines)
+    # Seven operations and one event are small numbers.
+    assert next(line for line in lines if line.startswith("all,")).startswith("all,*,*,*,*,0,0,")
+
+
+@pytest.mark.usefixtures("cases")
 def test_the_work_shows_life_after_each_section_and_the_trail_holds(
     quality_lead: Person,
 ) -> None:

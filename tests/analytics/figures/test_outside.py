@@ -1,0 +1,37 @@
+from datetime import date
+
+from analytics.figures.outside import SENTENCE, for_outside
+from analytics.figures.section_literature import section as literature
+from analytics.figures.section_outcomes import section
+from analytics.figures.sections import About
+from tests.analytics.answers.test_literature import ours
+from tests.analytics.figures.results import result
+
+ABOUT = About("index procedures", date(2026, 11, 25))
+GROUPS = {"LP": (28, 12, 9), "HP": (15, 3, 0)}
+
+
+def test_small_counts_are_hidden_and_the_others_rounded_and_nothing_is_drawn() -> None:
+    whole = section("held", "Did it hold?", result(GROUPS), ABOUT)
+    made = for_outside(whole)
+    assert made is not None
+    assert (made.sentence, made.figures, len(made.tables)) == (SENTENCE, (), 1)
+    (table,) = made.tables
+    rows = {str(row["group"]): row for row in table.data}
+    assert rows["HP"]["events"] == "*"
+    assert rows["LP"]["operated"] == 50
+    assert "3" not in {cell for row in table.rows for cell in row}
+    assert "49" not in {cell for row in table.rows for cell in row}
+
+
+def test_its_captions_name_no_exact_count() -> None:
+    made = for_outside(section("held", "Did it hold?", result(GROUPS), ABOUT))
+    assert made is not None
+    assert made.tables[0].caption == (
+        "Rates by 12 months, by construct type. Definition: CC distance more than 3 mm above the "
+        "first film (version 1). Cohort: index procedures. Data up to 25 Nov 2026."
+    )
+
+
+def test_a_section_without_a_form_for_outside_stays() -> None:
+    assert for_outside(literature("literature", "x", [ours({})], ABOUT)) is None
