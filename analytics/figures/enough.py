@@ -109,7 +109,7 @@ def powers(found: EnoughAnswer) -> dict[str, Any]:
             note="Share of such services whose 95% interval would leave out 0.",
             height=380,
             xaxis=_years_ahead(),
-            yaxis={"range": [0, 108], "ticksuffix": "%"},
+            yaxis={"range": [0, 116], "tickvals": [0, 20, 40, 60, 80, 100], "ticksuffix": "%"},
         )
     )
     plain: dict[str, Any] = json.loads(figure.to_json())

@@ -104,10 +104,14 @@ def _side(side: Side) -> dict[str, Any]:
     }
 
 
+def _after(years: int) -> str:
+    return "now" if not years else f"{years} more year" + ("" if years == 1 else "s")
+
+
 def _year(year: answers.Year) -> dict[str, Any]:
     interval = year.interval
     return {
-        "years": year.years,
+        "years": _after(year.years),
         "one": year.one,
         "other": year.other,
         "interval": f"{percent(interval.low)} to {percent(interval.high)}",

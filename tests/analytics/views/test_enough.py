@@ -32,6 +32,8 @@ def test_the_page_says_how_long_it_would_take_at_todays_volume(two: Client) -> N
     assert "Within 5 years a rate of HP of" in said
     assert "repeats what its interval says already" in said
     assert "Newcombe's interval" in said
+    assert "now 4 2" in said
+    assert "1 more year 7 3" in said
 
 
 def test_figures_carry_their_words(two: Client) -> None:
