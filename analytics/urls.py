@@ -5,6 +5,7 @@ from django.urls import path
 from analytics.views import (
     charts,
     comparison,
+    datasets,
     definitions,
     enough,
     following,
@@ -57,6 +58,7 @@ urlpatterns = [
     path("outcomes/function/cases/", function.function_cases, name="function-cases"),
     path("outcomes/enough/", enough.enough, name="enough"),
     path("outcomes/enough/table.csv", enough.enough_csv, name="enough-csv"),
+    path("outcomes/dataset/", datasets.dataset, name="dataset"),
     path("outcomes/snapshots/", snapshots.snapshots, name="snapshots"),
     path("outcomes/snapshots/refresh/", snapshots.refresh, name="snapshots-refresh"),
     path("signals/", signals.signals, name="signals"),

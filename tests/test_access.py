@@ -216,6 +216,7 @@ DOORS: dict[str, Door] = {
     "enough": page("see_outcomes"),
     "enough-csv": page("see_outcomes"),
     "snapshots": page("see_outcomes"),
+    "dataset": form("take_data"),
     "snapshots-refresh": act("see_outcomes", 302),
     "harms": page("see_outcomes"),
     "harms-csv": page("see_outcomes"),

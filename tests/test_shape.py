@@ -22,6 +22,7 @@ TESTED = {
 }
 # Tests about several modules at once.
 ABOUT_MANY = {
+    "tests/analytics/test_load_snapshot.py": "analytics/__init__.py",
     "tests/followup/rules/test_planner_properties.py": "followup/rules/planner.py",
     "tests/followup/services/test_planning_properties.py": "followup/services/planning.py",
     "tests/registry/models/test_constraints.py": "registry/models",

@@ -54,6 +54,8 @@ class Frames:
     def __init__(self, cutoff: date, load: Load | None = None, **tables: pd.DataFrame) -> None:
         """Take the cut-off and the frames by name, or what loads one by its name."""
         self.cutoff = cutoff
+        # Of the snapshot that they came from; '' for frames that were just built.
+        self.hash = ""
         self._load = load
         self.__dict__.update(tables)
         self._verdicts: dict[tuple[str, int], pd.DataFrame] = {}

@@ -166,6 +166,7 @@ def frames_of(snapshot: Snapshot) -> Frames:
 
 
 def _hold(snapshot: Snapshot, opened: Frames) -> None:
+    opened.hash = snapshot.content_hash
     with _lock:
         _unpacked[snapshot.content_hash] = opened
         _unpacked.move_to_end(snapshot.content_hash)
@@ -187,6 +188,17 @@ def _opened(snapshot: Snapshot) -> Frames:
         return _read(snapshot, name) if same_code and _has(snapshot, name) else None
 
     return Frames(snapshot.cutoff, load)
+
+
+def newest() -> Snapshot:
+    """Return the newest snapshot, however old.
+
+    Raises BadInput where there is none yet.
+    """
+    found = _newest()
+    if found is None:
+        raise BadInput("No snapshot was taken yet: run manage.py refresh_snapshot.")
+    return found
 
 
 def _has(snapshot: Snapshot, name: str) -> bool:

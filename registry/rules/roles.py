@@ -21,6 +21,7 @@ TABLE: dict[str, frozenset[str]] = {
     "decide_hardware": frozenset({"surgeon"}),
     "see_outcomes": frozenset({"surgeon", "quality_lead"}),
     "see_cases": frozenset({"surgeon", "quality_lead"}),
+    "take_data": frozenset({"quality_lead"}),
     "keep_meetings": frozenset({"quality_lead"}),
     "see_signals": frozenset({"surgeon", "quality_lead"}),
     "settle_signals": frozenset({"quality_lead"}),

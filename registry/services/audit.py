@@ -153,6 +153,16 @@ def record_read(*, by: Person, patient: Patient, now: datetime, page: str) -> No
     _write_down("read", by=by, patient=patient, now=now, reason=page)
 
 
+def record_taken(*, by: Person, table: str, row_id: str, now: datetime, what: str) -> None:
+    """Write down that somebody took away data of many patients, and from which row they were made."""
+    with transaction.atomic():
+        start = last_entry()
+        AuditEntry.objects.create(
+            at=now, action="read", table=table, row_id=row_id, person_id=by.pk, reason=what[:400]
+        )
+        seal_since(start)
+
+
 def erase_names(*, patient: Patient, reason: str, by: Person, now: datetime) -> int:
     """Blank what the trail says of a patient's names and identifiers; return how many entries.
 
