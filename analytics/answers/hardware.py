@@ -14,6 +14,7 @@ from followup.rules.scores.catalogue import INSTRUMENTS
 # A score this long before a removal is still of its time, and one so soon after it is not yet.
 BEFORE_DAYS, AFTER_DAYS = 365, 42
 PLANNED, OTHER = "planned", "other"
+ASKED = ("raised", "asked", "declined")
 UNION = ("united", "not united", "not known")
 
 
@@ -21,7 +22,8 @@ UNION = ("united", "not united", "not known")
 class Story:
     """One group. Every count has its case keys in `cases`.
 
-    `troubled` had hardware irritation recorded. `planned` had a removal that their construct asks
+    `troubled` had hardware irritation recorded; `raised`, `asked` and `declined` are of the question
+    whether it comes out. `planned` had a removal that their construct asks
     for as the first one, `unplanned` another one. `quartiles` are days to the first removal. `union`
     says what the last film judged up to the removal showed, of fractures. `score_change` is, by
     instrument, the number of patients with a score before and after, the median change, and how many
@@ -43,6 +45,9 @@ NUMBERS: dict[str, str] = {
     "troubled": "hardware irritation recorded",
     "troubled_in": "of these, hardware still in",
     "troubled_out": "of these, hardware removed",
+    "raised": "removal raised because it made trouble",
+    "asked": "asked for by the patient",
+    "declined": "removal declined",
     "planned": "removed as planned for the construct",
     "unplanned": "removed otherwise",
     "for_symptoms": "removed because it made trouble",
@@ -56,6 +61,7 @@ def answer(
     data: Data,
     reoperations: pd.DataFrame,
     scores: pd.DataFrame,
+    questions: pd.DataFrame,
     *,
     by: str = "construct_type",
     min_at_risk: int = MIN_AT_RISK,
@@ -66,7 +72,7 @@ def answer(
     """
     if by not in data.cases.columns:
         raise ValueError(f"cases have no column '{by}' to group by")
-    facts = _facts(data, reoperations)
+    facts = _facts(data, reoperations).join(_asked(data.cases, questions))
     changes = _changes(facts, scores)
     groups = groups_of(data.cases, by).astype(str)
     parts = [(str(name), members) for name, members in facts.groupby(groups, sort=True)]
@@ -94,6 +100,22 @@ def _facts(data: Data, reoperations: pd.DataFrame) -> pd.DataFrame:
     facts["day"] = (facts["out_on"] - cases["performed_on"]).dt.days
     facts["union"] = _union(data, facts["out_on"])
     return facts
+
+
+def _asked(cases: pd.DataFrame, questions: pd.DataFrame) -> pd.DataFrame:
+    """Return for each case whether a removal was raised for trouble, asked for, and declined."""
+    nobody = pd.DataFrame(False, index=cases.index, columns=list(ASKED))
+    if questions.empty:
+        return nobody
+    steps = questions.set_index("procedure_id")
+    found = pd.DataFrame(
+        {
+            "raised": steps["because"] == "symptoms",
+            "asked": (steps["source"] == "patient") | (steps["kind"] == "asked_again"),
+            "declined": steps["kind"] == "declined",
+        }
+    )
+    return found.groupby(level=0).any().reindex(cases.index, fill_value=False)
 
 
 def _union(data: Data, out_on: "pd.Series[Any]") -> "pd.Series[Any]":
@@ -136,6 +158,7 @@ def _story(group: str, facts: pd.DataFrame, changes: pd.DataFrame, least: int) -
         "troubled": troubled,
         "troubled_in": troubled & ~out,
         "troubled_out": troubled & out,
+        **{name: facts[name].to_numpy(dtype=bool) for name in ASKED},
         "planned": facts["how"].to_numpy() == PLANNED,
         "unplanned": facts["how"].to_numpy() == OTHER,
         "for_symptoms": facts["for_symptoms"].to_numpy(),

@@ -5,7 +5,7 @@ from datetime import date
 import pandas as pd
 
 from analytics.selectors.frame_rows import DAY, FLAG, INSTANT, TEXT, WHOLE, of_index, table
-from followup.models import Complication, HardwareDecision
+from followup.models import Complication, HardwareDecision, HardwareStep
 from registry.models import Procedure
 from registry.models.procedures import ProcedureKind
 
@@ -30,6 +30,14 @@ REOPERATIONS = {
     "performed_on": ("performed_on", DAY),
     "planned_removal": ("planned_removal", FLAG),
     "construct_type": ("construct__construct_type__code", TEXT),
+}
+QUESTIONS = {
+    "question_id": ("decision_id", WHOLE),
+    "injury_id": ("decision__procedure__injury_id", WHOLE),
+    "kind": ("kind", TEXT),
+    "on": ("on", DAY),
+    "because": ("decision__raised_because", TEXT),
+    "source": ("source", TEXT),
 }
 DECISIONS = {"procedure_id": ("removal_id", WHOLE), "reason": ("raised_because", TEXT)}
 
@@ -63,3 +71,13 @@ def reoperations(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
     why = table(decided, DECISIONS).set_index("procedure_id")["reason"]
     frame["reason"] = why.reindex(frame["procedure_id"]).fillna("").to_numpy(dtype=object)
     return frame.astype({"reason": "str"})
+
+
+def questions(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
+    """Read every step up to a day of the questions whether hardware comes out, in their order.
+
+    `because` is why the question was raised, `source` who or what said that hardware makes trouble, ''
+    where nobody did; `kind` is the step: raised, told, discussed, planned, declined, done and others.
+    """
+    rows = HardwareStep.objects.filter(on__lte=cutoff, decision__voided_at__isnull=True)
+    return of_index(table(rows.order_by("on", "id"), QUESTIONS), cases)

@@ -32,6 +32,7 @@ NAMES = (
     "motion",
     "scores",
     "asked",
+    "questions",
 )
 
 
@@ -50,6 +51,7 @@ class Frames:
     motion: pd.DataFrame
     scores: pd.DataFrame
     asked: pd.DataFrame
+    questions: pd.DataFrame
 
     def __init__(self, cutoff: date, load: Load | None = None, **tables: pd.DataFrame) -> None:
         """Take the cut-off and the frames by name, or what loads one by its name."""
@@ -108,6 +110,7 @@ def build(site_ids: "list[int] | None", cutoff: date) -> Frames:
         motion=frame_function.motion(cases, reviews, cutoff),
         scores=frame_function.scores(cases, reviews, cutoff),
         asked=frame_reviews.asked(reviews, cutoff),
+        questions=frame_events.questions(cases, cutoff),
     )
 
 

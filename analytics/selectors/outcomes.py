@@ -160,6 +160,7 @@ def hardware_answer(view: Given) -> tuple[hardware.Story, ...]:
         view.data,
         cohorts.reoperations_of(view.frames, view.data),
         view.frames.scores,
+        view.frames.questions,
         by=view.rule.by,
         min_at_risk=view.min_at_risk,
     )

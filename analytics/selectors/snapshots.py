@@ -20,6 +20,7 @@ COUNTED = {
     "motion": "movements",
     "scores": "scores",
     "asked": "invitations",
+    "questions": "steps of hardware questions",
 }
 
 

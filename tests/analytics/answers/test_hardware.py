@@ -9,6 +9,8 @@ from tests.analytics.cohort import data, film, harm, on
 
 NO_SCORES = pd.DataFrame(columns=["procedure_id", "instrument", "answered_on", "total"])
 
+NO_QUESTIONS = pd.DataFrame(columns=["procedure_id", "kind", "because", "source"])
+
 
 def out(*rows: tuple[int, int, bool]) -> pd.DataFrame:
     """Return removals: index procedure, day, whether planned."""
@@ -48,7 +50,7 @@ REMOVED = out((1, 120, True), (2, 130, True), (3, 400, False), (3, 500, False), 
 
 
 def stories() -> dict[str, Story]:
-    return {one.group: one for one in answer(service(), REMOVED, NO_SCORES)}
+    return {one.group: one for one in answer(service(), REMOVED, NO_SCORES, NO_QUESTIONS)}
 
 
 def test_planned_removals_stand_apart_from_others_and_each_patient_counts_once() -> None:
@@ -64,6 +66,25 @@ def test_whoever_was_troubled_has_the_hardware_in_or_out() -> None:
     assert plates.cases["troubled"] == (3, 4)
     assert plates.cases["troubled_out"] == (3,)
     assert plates.cases["troubled_in"] == (4,)
+
+
+def test_who_asked_and_who_declined_is_told_whether_or_not_it_came_out() -> None:
+    questions = pd.DataFrame(
+        [
+            (1, "raised", "planned_removal", ""),
+            (3, "raised", "symptoms", "complication"),
+            (3, "told", "symptoms", "patient"),
+            (4, "raised", "symptoms", "patient"),
+            (4, "declined", "symptoms", ""),
+            (4, "asked_again", "symptoms", ""),
+            (2, "declined", "planned_removal", ""),
+        ],
+        columns=list(NO_QUESTIONS.columns),
+    )
+    told = answer(service(), REMOVED, NO_SCORES, questions)[-1]
+    assert told.cases["raised"] == told.cases["asked"] == (3, 4)
+    assert told.cases["declined"] == (2, 4)
+    assert stories()["all"].count("asked") == 0
 
 
 def test_union_at_removal_is_that_of_the_last_film_before_it_of_fractures() -> None:
@@ -90,20 +111,20 @@ def test_a_score_before_and_after_says_whether_it_got_better(instrument: str, be
         *((5, 30, 10.0),),
         instrument=instrument,
     )
-    told = answer(service(), REMOVED, scores, min_at_risk=3)[-1]
+    told = answer(service(), REMOVED, scores, NO_QUESTIONS, min_at_risk=3)[-1]
     assert told.score_change == {instrument: (3, -10.0, better)}
-    assert answer(service(), REMOVED, scores, min_at_risk=4)[-1].score_change == {}
+    assert answer(service(), REMOVED, scores, NO_QUESTIONS, min_at_risk=4)[-1].score_change == {}
 
 
 def test_nobody_removed_and_nobody_operated_are_both_told() -> None:
-    well = answer(service(), out(), NO_SCORES)[-1]
+    well = answer(service(), out(), NO_SCORES, NO_QUESTIONS)[-1]
     assert (well.count("planned"), well.quartiles) == (0, None)
-    (nobody,) = answer(data([]), out(), NO_SCORES)
+    (nobody,) = answer(data([]), out(), NO_SCORES, NO_QUESTIONS)
     assert nobody.operated == 0
 
 
 def test_rows_for_a_file_have_the_same_numbers() -> None:
-    last = to_rows(answer(service(), REMOVED, NO_SCORES))[-1]
+    last = to_rows(answer(service(), REMOVED, NO_SCORES, NO_QUESTIONS))[-1]
     assert (last["group"], last["planned"], last["unplanned"], last["troubled"]) == ("all", 3, 1, 2)
     assert last["union_not_united"] == 1
     assert last["day_median"] == 125.0
@@ -111,4 +132,4 @@ def test_rows_for_a_file_have_the_same_numbers() -> None:
 
 def test_a_column_that_the_cases_lack_is_refused() -> None:
     with pytest.raises(ValueError, match="cases have no column 'shoe_size'"):
-        answer(service(), REMOVED, NO_SCORES, by="shoe_size")
+        answer(service(), REMOVED, NO_SCORES, NO_QUESTIONS, by="shoe_size")

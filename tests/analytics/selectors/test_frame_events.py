@@ -5,6 +5,7 @@ import pytest
 
 from analytics.selectors import frame_cases, frame_events
 from followup.models import Complication, HardwareDecision
+from followup.services import hardware
 from tests import builders
 from tests.analytics.records import OPERATED, complication, operation
 from tests.builders import NOW, TODAY
@@ -61,3 +62,20 @@ def test_a_later_operation_says_why_the_removal_was_raised() -> None:
     assert found["reason"].tolist() == ["", "symptoms"]
     assert found["index_id"].tolist() == [done.pk, done.pk]
     assert found["procedure_id"].tolist()[1] == removal.pk
+
+
+def test_each_step_of_a_question_says_why_it_was_raised_and_who_said_so() -> None:
+    done = operation()
+    hardware.raise_question(
+        procedure=done,
+        because="symptoms",
+        source="patient",
+        by=done.recorded_by,
+        now=NOW,
+        on=OPERATED + timedelta(days=90),
+    )
+    cases = frame_cases.cases(None, TODAY)
+    (row,) = frame_events.questions(cases, TODAY).to_dict("records")
+    assert (row["procedure_id"], row["kind"]) == (done.pk, "raised")
+    assert (row["because"], row["source"]) == ("symptoms", "patient")
+    assert frame_events.questions(cases, OPERATED + timedelta(days=89)).empty

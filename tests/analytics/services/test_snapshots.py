@@ -72,6 +72,7 @@ def test_the_same_data_give_the_same_hash_and_no_second_snapshot() -> None:
         "complications": 1,
         "opted_out": {},
         "motion": 0,
+        "questions": 0,
         "readings": 1,
         "reoperations": 0,
         "reviews": Procedure.objects.get().reviews.count(),

@@ -60,7 +60,7 @@ def test_planned_removals_and_the_story_of_the_hardware_stand_apart(meeting: Cli
     said = text(meeting.get(reverse("harms")))
     assert "HP 1 1 : 100.0% (20.7% to 100.0%) 0 0 0 0 0" in said
     assert "LP 2 0 1 : 50.0% (9.5% to 90.5%) 0 0 0 1 : 50.0%" in said
-    assert "All 3 1 0 1 1 1 0 1 0 1 122 (122 to 122)" in said
+    assert "All 3 1 0 1 0 0 0 1 1 0 1 0 1 122 (122 to 122)" in said
 
 
 def test_one_kind_can_be_drawn(meeting: Client) -> None:
@@ -97,7 +97,7 @@ def test_a_number_that_is_not_on_the_page_is_not_found(meeting: Client, which: s
     [
         ("harms-burden-csv", "nerve,all,3,1,1,"),
         ("harms-later-csv", "LP,any but a planned removal,2,1,0.5,"),
-        ("harms-hardware-csv", "all,3,1,0,1,1,1,0,1,0,1,122.0,122.0,122.0"),
+        ("harms-hardware-csv", "all,3,1,0,1,0,0,0,1,1,0,1,0,1,122.0,122.0,122.0"),
     ],
 )
 def test_each_table_is_taken_away(meeting: Client, name: str, line: str) -> None:
