@@ -14,7 +14,9 @@ from analytics.estimators.inputs import Floats
 ENOUGH = 1e-20
 # Information that has fallen to this share of what it was at the start is none.
 FLAT = 1e-8
-MOST_STEPS = 100
+MOST_STEPS = 300
+# With no more than this to gain, a climb that takes its time has arrived all the same.
+ARRIVED = 1e-12
 
 
 @dataclass(frozen=True)
@@ -34,7 +36,8 @@ class Maximum:
     """Where a log-likelihood is greatest.
 
     `gap` is what the last step could still have gained; `flat` holds, a column each, directions
-    in which the likelihood rises without end, none as a rule.
+    in which the likelihood rises without end, none as a rule; `unit` is the information by which
+    that is judged.
     """
 
     at: Floats
@@ -43,24 +46,28 @@ class Maximum:
     gap: float
     flat: Floats
     converged: bool
+    unit: Floats
 
 
 def maximise(
-    likelihood: Likelihood, start: Floats, free: NDArray[np.bool_] | None = None
+    likelihood: Likelihood,
+    start: Floats,
+    free: NDArray[np.bool_] | None = None,
+    unit: Floats | None = None,
 ) -> Maximum:
     """Climb a concave log-likelihood by Newton's steps, halved while they lead down.
 
     Only the coefficients that are `free` move. A direction in which the information has gone is
-    held flat, and the others are still brought to their maximum. The information at the start
-    must be of full rank.
+    held flat, and the others are still brought to their maximum. It has gone where little is left
+    of `unit`, which must be of full rank; without one, of the information at the start.
     """
     at, point = start, likelihood(start)
     moving = np.ones(start.size, dtype=bool) if free is None else free
     block = np.ix_(moving, moving)
-    unit = point.information[block]
+    whole = point.information if unit is None else unit
     flat, gap, iterations, small = np.zeros((start.size, 0)), 0.0, 0, not moving.any()
     while not small and iterations < MOST_STEPS:
-        shares, directions = eigh(point.information[block], unit)
+        shares, directions = eigh(point.information[block], whole[block])
         held = shares <= FLAT
         slopes = directions.T @ point.gradient[moving]
         along = np.where(held, 0.0, slopes / np.where(held, 1.0, shares))
@@ -72,7 +79,7 @@ def maximise(
         step[moving] = directions @ along
         at, point = _stepped(likelihood, at, point, step)
         iterations += 1
-    return Maximum(at, point, iterations, gap, flat, small)
+    return Maximum(at, point, iterations, gap, flat, small or gap < ARRIVED, whole)
 
 
 def _stepped(
@@ -88,12 +95,12 @@ def _stepped(
 
 
 def signed_root(
-    likelihood: Likelihood, best: float, at: Floats, place: int
+    likelihood: Likelihood, top: Maximum, at: Floats, place: int
 ) -> tuple[float, Maximum]:
     """Return the root of twice the fall of the profile where one coefficient is held as in `at`."""
     free = np.arange(at.size) != place
-    found = maximise(likelihood, at, free)
-    return math.sqrt(max(0.0, 2 * (best - found.point.value))), found
+    found = maximise(likelihood, at, free, top.unit)
+    return math.sqrt(max(0.0, 2 * (top.point.value - found.point.value))), found
 
 
 def profile_limit(
@@ -112,7 +119,7 @@ def profile_limit(
     distance = abs(width)
     for _ in range(60):
         at[place] = top.at[place] + side * distance
-        fallen, found = signed_root(likelihood, top.point.value, at, place)
+        fallen, found = signed_root(likelihood, top, at, place)
         if abs(fallen - root) < 1e-10 * root:
             return float(at[place])
         inner, outer = (distance, outer) if fallen < root else (inner, distance)

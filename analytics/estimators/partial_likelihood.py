@@ -10,6 +10,8 @@ from analytics.estimators.inputs import Codes, Floats
 from analytics.estimators.likelihood import Point
 
 Ties = Literal["efron", "breslow"]
+# The least weight of all at risk, beside the greatest of one, that can still be divided by.
+LEAST = 1e-200
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,7 @@ class PartialLikelihood:
         columns = np.column_stack([weight, weighted])
         sums = self._at_risk(columns)[self.at] - self.share[:, None] * self._dying(columns)[self.at]
         mass = sums[:, 0]
-        if not (mass > 0).all():
+        if not (mass > LEAST).all():
             # Beyond what floats can tell apart; a smaller step is asked for.
             return Point(-np.inf, np.zeros_like(coefficients), np.eye(coefficients.size))
         value = score[self.happened].sum() - np.log(mass).sum() - shift * mass.size

@@ -36,7 +36,8 @@ class PenalisedLogistic:
         score = self.columns @ coefficients
         risk = expit(score)
         information = self._information(risk * (1 - risk))
-        sign, log_determinant = np.linalg.slogdet(information)
+        with np.errstate(divide="ignore"):
+            sign, log_determinant = np.linalg.slogdet(information)
         if sign <= 0 or not np.isfinite(log_determinant):
             # Beyond what floats can tell apart; a smaller step is asked for.
             return Point(-np.inf, np.zeros_like(coefficients), np.eye(coefficients.size))

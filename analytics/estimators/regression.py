@@ -180,6 +180,7 @@ def _by_wald(top: Maximum, z: float) -> Floats:
     # Where a direction is flat, what does not lie in it keeps its variance.
     variance = np.linalg.pinv(top.point.information, rcond=1e-14, hermitian=True)
     std_error = np.sqrt(np.maximum(np.diag(variance), 0.0))
+    std_error[std_error == 0] = np.nan
     p_value = erfc(np.abs(top.at / std_error) / math.sqrt(2))
     low, high = top.at - z * std_error, top.at + z * std_error
     return np.column_stack([top.at, std_error, low, high, p_value])
@@ -195,7 +196,7 @@ def _by_profile(
 def _p_value(likelihood: Likelihood, top: Maximum, place: int) -> float:
     without = top.at.copy()
     without[place] = 0.0
-    fallen, _ = signed_root(likelihood, top.point.value, without, place)
+    fallen, _ = signed_root(likelihood, top, without, place)
     return float(chdtrc(1, fallen**2))
 
 

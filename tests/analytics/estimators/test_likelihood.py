@@ -68,7 +68,7 @@ def test_limits_of_a_bowl_are_those_of_wald(place: int) -> None:
 
 def test_the_root_of_the_fall_is_nothing_at_the_top() -> None:
     top = maximise(bowl, np.zeros(2))
-    assert signed_root(bowl, top.point.value, top.at, 0)[0] == pytest.approx(0, abs=1e-7)
+    assert signed_root(bowl, top, top.at, 0)[0] == pytest.approx(0, abs=1e-7)
 
 
 def test_there_is_no_limit_where_the_profile_does_not_fall_so_far() -> None:

@@ -122,6 +122,14 @@ def test_the_one_limit_of_an_infinite_estimate_is_the_profiles() -> None:
     )
 
 
+def test_two_covariates_may_part_the_events_together() -> None:
+    found = cox([1, 2, 3, 4, 5], [1, 1, 1, 0, 0], [[1, 5], [1, 4], [1, 3], [0, 1], [0, 2]])
+    assert found.infinite
+    assert found.note
+    assert not found.frame["p_value"].isna().any()
+    assert ((found.frame["p_value"] >= 0) & (found.frame["p_value"] <= 1)).all()
+
+
 def test_one_event_among_two_is_enough_for_an_honest_answer() -> None:
     found = cox([1, 2], [1, 0], [0.0, 1.0])
     assert found.infinite == ("x1",)
