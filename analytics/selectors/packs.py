@@ -2,17 +2,26 @@
 
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
-from analytics.models.packs import Pack
+from analytics.models.packs import Pack, PackSite
 from analytics.selectors.visible import visible
-from registry.selectors.visible import Viewer
+from registry.selectors.visible import Viewer, site_ids
+
+OF_ONE_SURGEON = Q(address__contains="surgeon=")
 
 
 def packs(user: Viewer) -> "QuerySet[Any]":
-    """Return the packs of figures all of whose sites a person may see, the last first."""
+    """Return the packs of figures all of whose sites a person may see, the last first.
+
+    One of a single surgeon is seen by that surgeon, by whoever may see surgeons at all of its
+    sites, and by nobody else.
+    """
+    beyond = PackSite.objects.exclude(site__in=site_ids(user, "see_surgeons")).values("pack")
+    own = Q(address__regex=rf"(^|&)surgeon={user.pk}(&|$)")
     rows: QuerySet[Any] = (
         visible(user, Pack)
+        .exclude(OF_ONE_SURGEON & ~own & Q(pk__in=beyond))
         .select_related("asked_by", "meeting", "snapshot")
         .defer("snapshot__frames")
         .prefetch_related("sites")

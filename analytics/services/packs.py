@@ -17,7 +17,7 @@ from analytics.figures.outside import for_outside
 from analytics.figures.sections import Section
 from analytics.models.meetings import Meeting
 from analytics.models.packs import FileKind, Pack, PackFile, PackSite, PackState
-from analytics.selectors import outcomes, pack_actions
+from analytics.selectors import outcomes, pack_actions, pack_signals
 from analytics.selectors.cases import construct_names
 from analytics.selectors.cohorts import refuse_foreign_site, refuse_other_surgeon, rule_from
 from analytics.selectors.pack_sections import SECTIONS, Asked
@@ -157,7 +157,10 @@ def _make(pack: Pack, *, now: datetime, today: date) -> None:
         facts = {name: value for name, value in facts.items() if name not in COUNTED}
         first = []
     else:
-        first = [pack_actions.actions(pack.asked_by, asked.sites, pack.meeting, today)]
+        first = [
+            pack_actions.actions(pack.asked_by, asked.sites, pack.meeting, today),
+            pack_signals.signals(pack.asked_by, asked.sites, today),
+        ]
     made = document(
         title=_title(pack),
         sites=[str(site) for site in asked.sites],
