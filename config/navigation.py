@@ -30,6 +30,20 @@ ROOMS = (
     Room("Signals", "signals", "see_signals"),
     Room("Setup", "setup", "set_up"),
 )
+# What the quality meeting asks, under the heading of each of these pages.
+QUESTIONS = (
+    Room("Did it hold?", "outcomes", "see_outcomes"),
+    Room("Which construct does better?", "compare", "see_outcomes"),
+    Room("What went wrong?", "harms", "see_outcomes"),
+    Room("How well do we follow?", "following", "see_outcomes"),
+    Room("How do they move and feel?", "function", "see_outcomes"),
+    Room("What do others report?", "literature", "see_outcomes"),
+    Room("Is anything drifting?", "signals", "see_signals"),
+    Room("How much more would we need?", "enough", "see_outcomes"),
+    Room("What did the meeting decide?", "meetings", "see_outcomes"),
+    Room("What goes to the meeting?", "packs", "see_outcomes"),
+    Room("What were the figures made from?", "snapshots", "see_outcomes"),
+)
 ACTS = (Room("Enrol", "enrol", "enrol"), Room("Import", "import", "import_cases"))
 
 
@@ -55,11 +69,12 @@ def navigation(request: HttpRequest) -> dict[str, Any]:
     """Give every page the rooms, acts and rights of the person who is signed in."""
     user = getattr(request, "user", None)
     if user is None or not user.is_authenticated:
-        return {"rooms": [], "acts": [], "code_version": settings.CODE_VERSION}
+        return {"rooms": [], "acts": [], "questions": [], "code_version": settings.CODE_VERSION}
     here = request.resolver_match.url_name if request.resolver_match else ""
     return {
         "rooms": [_entry(room, here) for room in ROOMS if may(user, room.action)],
         "acts": [_entry(room, here) for room in ACTS if may(user, room.action)],
+        "questions": [_entry(room, here) for room in QUESTIONS if may(user, room.action)],
         "may_search": may(user, "see_identity"),
         "may_use_api": may(user, "use_api"),
         "may_see_messages": may(user, "see_messages"),

@@ -30,9 +30,12 @@ _lock = threading.Lock()
 
 
 def current(*, now: datetime, today: date) -> Snapshot:
-    """Return a snapshot to show: the newest, made again when data changed and the service is small."""
+    """Return a snapshot to show: the newest, made again when data changed and the service is small.
+
+    One of an earlier version, which lacks a table that pages read by now, is always made again.
+    """
     newest = _newest()
-    if newest is None:
+    if newest is None or not _is_whole(newest):
         return refresh(now=now, today=today)
     if is_fresh(newest, today):
         return newest
@@ -74,8 +77,12 @@ def is_fresh(snapshot: Snapshot, today: date) -> bool:
 
     One of an earlier version, which lacks a table that pages read by now, is never fresh.
     """
-    whole = set(NAMES) <= set(snapshot.row_counts)
-    return whole and snapshot.cutoff == today and snapshot.audit_position >= _last_change()
+    current = snapshot.cutoff == today and snapshot.audit_position >= _last_change()
+    return current and _is_whole(snapshot)
+
+
+def _is_whole(snapshot: Snapshot) -> bool:
+    return set(NAMES) <= set(snapshot.row_counts)
 
 
 def refresh(*, now: datetime, today: date) -> Snapshot:

@@ -4,7 +4,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from config.navigation import ACTS, LANDING, ROOMS
+from config.navigation import ACTS, LANDING, QUESTIONS, ROOMS
 from registry.rules.roles import TABLE
 from tests import builders
 
@@ -37,3 +37,13 @@ def test_the_navigation_names_the_rooms_that_open_and_no_other(client: Client, r
     for room in (*ROOMS, *ACTS):
         link = f'href="{reverse(room.url_name)}"'
         assert (link in head) == (role in TABLE[room.action]), room.word
+
+
+def test_the_questions_of_the_meeting_link_one_another_and_mark_the_page(client: Client) -> None:
+    client.force_login(builders.person("somebody", north="quality_lead"))
+    page = client.get(reverse("snapshots")).content.decode()
+    nav = page.split('class="questions"', 1)[1].split("</nav>", 1)[0]
+    for question in QUESTIONS:
+        assert f'href="{reverse(question.url_name)}"' in nav
+    assert nav.count("aria-current") == 1
+    assert f'aria-current="page">{QUESTIONS[-1].word}' in nav

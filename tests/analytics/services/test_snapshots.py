@@ -97,6 +97,18 @@ def test_a_snapshot_without_a_table_of_today_is_stale() -> None:
     assert not snapshots.is_fresh(one, TODAY)
 
 
+def test_one_without_a_table_of_today_is_made_again_however_large(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    one = snapshots.refresh(now=NOW, today=TODAY)
+    monkeypatch.setattr(snapshots, "SMALL", 0)
+    del one.row_counts["motion"]
+    one.content_hash = "0" * 64
+    one.save()
+    shown = snapshots.current(now=NOW, today=TODAY)
+    assert "motion" in snapshots.Snapshot.objects.get(pk=shown.pk).row_counts
+
+
 def test_a_snapshot_of_yesterday_is_stale() -> None:
     one = snapshots.current(now=NOW, today=TODAY - timedelta(days=1))
     assert not snapshots.is_fresh(one, TODAY)
