@@ -14,7 +14,7 @@ from analytics.estimators.inputs import Floats
 ENOUGH = 1e-20
 # Information that has fallen to this share of what it was at the start is none.
 FLAT = 1e-8
-MOST_STEPS = 300
+MOST_STEPS = 100
 # With no more than this to gain, a climb that takes its time has arrived all the same.
 ARRIVED = 1e-12
 
@@ -77,8 +77,12 @@ def maximise(
         small = gap < ENOUGH
         step = np.zeros(start.size)
         step[moving] = directions @ along
+        before = at
         at, point = _stepped(likelihood, at, point, step)
         iterations += 1
+        if at is before:
+            # No step, however small, leads up as far as floats can tell.
+            break
     return Maximum(at, point, iterations, gap, flat, small or gap < ARRIVED, whole)
 
 
@@ -117,7 +121,7 @@ def profile_limit(
     side = math.copysign(1.0, width)
     at, inner, outer = top.at.copy(), 0.0, math.inf
     distance = abs(width)
-    for _ in range(60):
+    for _ in range(25):
         at[place] = top.at[place] + side * distance
         fallen, found = signed_root(likelihood, top, at, place)
         if abs(fallen - root) < 1e-10 * root:
