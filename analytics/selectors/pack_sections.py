@@ -3,11 +3,13 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from analytics.answers.horizons import HORIZONS
 from analytics.answers.outcomes import ALL
 from analytics.endpoints.catalogue import LOSS, UNION
 from analytics.figures import (
     section_comparison,
     section_following,
+    section_function,
     section_harms,
     section_literature,
     section_outcomes,
@@ -19,6 +21,7 @@ from analytics.selectors import outcomes
 from analytics.selectors.cohorts import GROUPS, CohortRule
 from analytics.selectors.following import Following
 from analytics.selectors.frames import Frames
+from analytics.selectors.function import overview
 from analytics.selectors.literature import literature_answer, published
 from analytics.selectors.outcomes import Given
 from registry.models.sites import Site
@@ -102,6 +105,19 @@ def following(asked: Asked) -> Section:
     )
 
 
+def function(asked: Asked) -> Section:
+    """Motion and scores at the horizon, all groups together."""
+    view = asked.view()
+    rows = [(one.measure.name, one.row) for one in overview(view)]
+    return section_function.section(
+        "function",
+        "How do they move and feel?",
+        rows,
+        HORIZONS[view.rule.horizon].name,
+        asked.about,
+    )
+
+
 def literature(asked: Asked) -> Section:
     """What others report, beside ours; no targets."""
     views = [asked.view(endpoint) for endpoint in published().endpoints()]
@@ -116,5 +132,6 @@ SECTIONS: tuple[Callable[[Asked], Section], ...] = (
     union,
     harms,
     following,
+    function,
     literature,
 )
