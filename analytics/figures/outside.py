@@ -28,4 +28,7 @@ def _hidden(table: Table) -> Table:
     columns = {name: name.replace("_", " ").capitalize() for name in rows[0]}
     made = plain_table(table.name, table.outside, columns, rows)
     counted = range(len(table.shape.words), len(columns))
-    return replace(made, numbers=tuple(counted), widths=(1.6, *(1.0 for _ in list(columns)[1:])))
+    # A code is printed as words, so that it can be broken between them.
+    spoken = tuple(tuple(cell.replace("_", " ") for cell in row) for row in made.rows)
+    wide = (2.4, *(1.0 for _ in list(columns)[1:]))
+    return replace(made, rows=spoken, numbers=tuple(counted), widths=wide)

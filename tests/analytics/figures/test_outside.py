@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import date
 
 from analytics.figures.outside import SENTENCE, for_outside
@@ -35,3 +36,11 @@ def test_its_captions_name_no_exact_count() -> None:
 
 def test_a_section_without_a_form_for_outside_stays() -> None:
     assert for_outside(literature("literature", "x", [ours({})], ABOUT)) is None
+
+
+def test_a_code_is_printed_as_words_that_can_be_broken() -> None:
+    whole = section("held", "Did it hold?", result({"peri_implant_fracture": (28, 12, 9)}), ABOUT)
+    made = for_outside(replace(whole, key="x"))
+    assert made is not None
+    assert made.tables[0].rows[0][0] == "peri implant fracture"
+    assert made.tables[0].data[0]["group"] == "peri_implant_fracture"
