@@ -132,18 +132,27 @@ def intervals(applied: Applied, cases: pd.DataFrame) -> pd.DataFrame:
     """Return for each judged case the days between which its event lies: (left, right].
 
     `left` is the last day known to be without the event, 0 where there is none; `right` the day on
-    which it was found, infinite where it was not, or where a competing event came first. Equal ends
-    are an event known to the day. Cases about which nothing is known are left out.
+    which it was found, infinite where it was not, or where a competing event came first: then
+    `competing` is that event's day, and missing for all others. Equal ends are an event known to the
+    day. Cases about which nothing is known are left out.
     """
     verdicts = applied.verdicts
-    event, competing, seen = (
-        verdicts[name].to_numpy() for name in ("event_on", "competing_on", "seen_until")
+    event, other, seen = (
+        _days_after(verdicts[name], cases) for name in ("event_on", "competing_on", "seen_until")
     )
-    operated = cases["performed_on"].to_numpy()
-    happened = ~np.isnat(event) & ~(competing < event)
-    usable = (verdicts["not_evaluable"].to_numpy() == "") & (happened | ~np.isnat(seen))
-    left = np.where(np.isnat(seen), 0.0, (seen - operated) / np.timedelta64(1, "D"))
-    right = np.where(happened, (event - operated) / np.timedelta64(1, "D"), np.inf)
-    right = np.maximum(right, 0.0)
-    columns = {"left": np.clip(left, 0.0, right)[usable], "right": right[usable]}
+    happened = ~np.isnan(event) & ~(other < event)
+    other[happened] = np.nan
+    judged = verdicts["not_evaluable"].to_numpy() == ""
+    usable = judged & (happened | ~np.isnan(other) | ~np.isnan(seen))
+    right = np.where(happened, event, np.inf)
+    # Nothing that was seen after a competing event says when this one came.
+    left = np.clip(np.nan_to_num(seen), 0.0, np.fmin(right, other))
+    columns = {"left": left[usable], "right": right[usable], "competing": other[usable]}
     return pd.DataFrame(columns, index=cases.index[usable])
+
+
+def _days_after(on: "pd.Series[pd.Timestamp]", cases: pd.DataFrame) -> NDArray[np.float64]:
+    """Return how many days after its operation each day is, 0 where before it, NaN where missing."""
+    days = (on.to_numpy() - cases["performed_on"].to_numpy()) / np.timedelta64(1, "D")
+    after: NDArray[np.float64] = np.maximum(days, 0.0)
+    return after

@@ -1,10 +1,14 @@
-"""When did it happen, and when was it found? Events that lie between two films, beside their films' days."""
+"""When did it happen, and when was it found? Events that lie between two films, beside their films' days.
+
+Both curves count a revision or a death as competing, so that only the day of the event differs.
+"""
 
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from analytics.answers import horizons
 from analytics.answers.horizons import HORIZONS, Horizon
@@ -12,9 +16,10 @@ from analytics.answers.outcomes import ALL, MIN_AT_RISK, groups_of, percent
 from analytics.endpoints.catalogue import apply
 from analytics.endpoints.definition import Data, EndpointDefinition
 from analytics.estimators import interval
+from analytics.estimators.competing import cumulative_incidence
 from analytics.estimators.interval import IntervalIncidence
+from analytics.estimators.proportions import wilson
 from analytics.estimators.results import Estimate
-from analytics.estimators.survival import kaplan_meier
 
 SEED = 0
 # Two shares that a page would write alike.
@@ -80,8 +85,8 @@ def answer(
 ) -> Timing:
     """Estimate when an event happened from the films between which it lies.
 
-    A revision or a death that came first ends the watch: the shares are those if neither came. Raises
-    ValueError when the cases have no such column to group by.
+    Both curves tell the share that had the event before a revision or a death: these are competing
+    events, not the end of the watch. Raises ValueError when the cases have no such column to group by.
     """
     if by not in data.cases.columns:
         raise ValueError(f"cases have no column '{by}' to group by")
@@ -112,59 +117,60 @@ def answer(
 
 
 def _course(group: str, lies: pd.DataFrame, times: pd.DataFrame, least: int) -> Course:
-    left, right = lies["left"].to_numpy(), lies["right"].to_numpy()
-    last = np.sort(np.where(np.isfinite(right), right, left))
+    last = np.sort(_last_days(lies))
     # Of this many the last day on which as many as the minimum are still known.
     stops_at = float(last[-least]) if last.size >= least else 0.0
-    frame = interval.turnbull(left, right).frame
+    frame = interval.turnbull(lies["left"], lies["right"], lies["competing"]).frame
     frame = frame.loc[(frame["mass"] > 0) & np.isfinite(frame["right"])]
     frame = frame.loc[frame["left"] < stops_at]
-    curve = kaplan_meier(times["days"].to_numpy(), times["cause"].to_numpy() == 1)
+    curve = cumulative_incidence(times["days"], times["cause"], cause=1)
     seen = curve.loc[(curve["events"] > 0) & (curve.index <= stops_at)]
     return Course(
         group=group,
         subjects=len(lies),
-        events=int(np.isfinite(right).sum()),
+        events=int(np.isfinite(lies["right"]).sum()),
         stops_at=stops_at,
         share=tuple(frame["mass"].cumsum().tolist()),
         least_days=tuple(frame["right"].tolist()),
         most_days=tuple(frame["left"].tolist()),
         found_days=tuple(float(day) for day in seen.index),
-        found_share=tuple((1 - seen["survival"]).tolist()),
-        at=_at(left, right, last, curve, least),
+        found_share=tuple(seen["incidence"].tolist()),
+        at=_at(lies, last, curve, least),
     )
+
+
+def _last_days(lies: pd.DataFrame) -> NDArray[np.float64]:
+    """Return the day up to which something is known of each: its event, another, or its last film."""
+    right = lies["right"].to_numpy()
+    return np.where(np.isfinite(right), right, np.fmax(lies["left"], lies["competing"]))
 
 
 def _at(
-    left: "np.ndarray[Any, Any]",
-    right: "np.ndarray[Any, Any]",
-    last: "np.ndarray[Any, Any]",
-    curve: pd.DataFrame,
-    least: int,
+    lies: pd.DataFrame, last: NDArray[np.float64], curve: pd.DataFrame, least: int
 ) -> tuple[At, ...]:
     known = {row.code: int((last >= row.days).sum()) for row in HORIZONS.values()}
     told = [row for row in HORIZONS.values() if known[row.code] >= least]
-    between = (
-        interval.incidences_at(left, right, [row.days for row in told], seed=SEED) if told else []
-    )
+    ends = lies["left"], lies["right"], [row.days for row in told]
+    between = interval.incidences_at(*ends, seed=SEED, competing=lies["competing"]) if told else []
     by_code = {row.code: one for row, one in zip(told, between, strict=True)}
     return tuple(
         At(
             row,
             known[row.code],
             by_code.get(row.code),
-            _found(curve, row.days) if row.code in by_code else None,
+            _found(curve, row.days, known[row.code]) if row.code in by_code else None,
         )
         for row in HORIZONS.values()
     )
 
 
-def _found(curve: pd.DataFrame, day: int) -> Estimate:
+def _found(curve: pd.DataFrame, day: int, known: int) -> Estimate:
+    """Return the share found by a day; without an event Wilson's interval for none of those known."""
     upto = curve.loc[curve.index <= day]
-    if upto.empty:
-        return Estimate(0.0, 0.0, 0.0)
+    if not upto["events"].any():
+        return wilson(0, known)
     row = upto.iloc[-1]
-    return Estimate(1 - float(row["survival"]), 1 - float(row["high"]), 1 - float(row["low"]))
+    return Estimate(float(row["incidence"]), float(row["low"]), float(row["high"]))
 
 
 def _test(
@@ -186,10 +192,10 @@ def _sentence(total: Course | None, horizon: Horizon, gap: float | None) -> str:
         return "Nobody has had the event between two films yet."
     here = {one.horizon.code: one for one in total.at}[horizon.code]
     why = (
-        f"An event is known only to lie between two films, {gap:.0f} days apart in the median: the "
-        "curve of when it was found puts it on the day of the later film, so it runs late, and leaves "
-        "out by then whoever was last filmed before that day; the other lets it lie anywhere between "
-        "the two."
+        f"An event is known only to lie between two films, {gap:.0f} days apart in the median. The "
+        "curve of when it was found puts it on the day of the later film, so it runs late; the other "
+        "lets it lie anywhere between the two. Both tell the share that had the event before a "
+        "revision or a death."
     )
     if here.between is None or here.found is None:
         return f"{why} Too few are known at {horizon.name} to say how much that changes."

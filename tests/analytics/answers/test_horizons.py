@@ -1,7 +1,9 @@
 import itertools
 from datetime import date
+from math import inf, isnan
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -13,6 +15,7 @@ from tests.analytics.cohort import CUTOFF, data, film, harm, on
 YEAR = HORIZONS["12m"]
 RISE, UNION, ANY = (DEFINITIONS[name] for name in ("rise-3mm", "union-film", "any-complication"))
 FIRST = film(2, 9.0)
+DIED = {"patient_status": "died", "status_on": on(70)}
 
 
 def state(
@@ -187,18 +190,50 @@ def test_a_complication_known_before_the_operation_starts_at_day_nought() -> Non
 @pytest.mark.parametrize(
     ("name", "case", "films", "expected"),
     [
-        ("rise-3mm", {}, [FIRST, film(40, 9.1), film(90, 14.0)], [40.0, 90.0]),
-        ("rise-3mm", {}, [FIRST, film(40, 9.1)], [40.0, float("inf")]),
-        ("rise-3mm", {"revised_on": on(60)}, [FIRST, film(40, 9.1)], [40.0, float("inf")]),
-        ("union-film", {}, [film(90, union="united")], [0.0, 90.0]),
-        ("nonunion-6m", {}, [film(200, union="none")], [182.0, 182.0]),
+        ("rise-3mm", {}, [FIRST, film(40, 9.1), film(90, 14.0)], [40.0, 90.0, None]),
+        ("rise-3mm", {}, [FIRST, film(40, 9.1)], [40.0, inf, None]),
+        ("rise-3mm", {"revised_on": on(60)}, [FIRST, film(40, 9.1)], [40.0, inf, 60.0]),
+        ("rise-3mm", {"revised_on": on(90)}, [FIRST, film(90, 14.0)], [2.0, 90.0, None]),
+        ("rise-3mm", {"revised_on": on(95)}, [FIRST, film(90, 14.0)], [2.0, 90.0, None]),
+        # A date of death before a film is an error of the records: what came first counts.
+        ("rise-3mm", DIED, [FIRST, film(90, 9.1)], [70.0, inf, 70.0]),
+        ("rise-3mm", DIED, [FIRST, film(40, 9.1), film(90, 14.0)], [40.0, inf, 70.0]),
+        ("union-film", {}, [film(90, union="united")], [0.0, 90.0, None]),
+        # Without a film the other event is known all the same.
+        ("union-film", DIED, [], [0.0, inf, 70.0]),
+        ("nonunion-6m", {}, [film(200, union="none")], [182.0, 182.0, None]),
     ],
 )
-def test_an_event_lies_between_two_films(
-    name: str, case: dict[str, Any], films: list[dict[str, Any]], expected: list[float]
+def test_an_event_lies_between_two_films_or_another_came_first(
+    name: str, case: dict[str, Any], films: list[dict[str, Any]], expected: list[float | None]
 ) -> None:
     given = data([case], films)
-    assert intervals(apply(DEFINITIONS[name], given), given.cases).loc[1].tolist() == expected
+    row = intervals(apply(DEFINITIONS[name], given), given.cases).loc[1]
+    assert [None if isnan(value) else value for value in row] == expected
+
+
+def test_the_same_cases_have_a_time_and_an_interval() -> None:
+    """Both curves of a page are of the same patients, with the same events and competing ones."""
+    given = data(
+        [{}, {"revised_on": on(60)}, DIED, {}, DIED],
+        [
+            film(day, mm, procedure_id=case)
+            for case, day, mm in (
+                (1, 1, 9.0),
+                (1, 90, 14.0),
+                (2, 1, 9.0),
+                (3, 1, 9.0),
+                (3, 40, 14.0),
+                (5, 90, 9.0),
+            )
+        ],
+    )
+    applied = apply(RISE, given)
+    cause = times(applied, given.cases)["cause"]
+    lies = intervals(applied, given.cases)
+    assert cause.index.tolist() == lies.index.tolist()
+    assert (np.isfinite(lies["right"]) == (cause == 1)).all()
+    assert (lies["competing"].notna() == (cause == 2)).all()
 
 
 def test_a_case_about_which_nothing_is_known_has_no_interval() -> None:

@@ -3,11 +3,13 @@ import math
 import pandas as pd
 import pytest
 
+from analytics.answers import outcomes
 from analytics.answers.horizons import HORIZONS
 from analytics.answers.timing import At, Course, Timing, answer, to_rows
 from analytics.endpoints.catalogue import DEFINITIONS
 from analytics.endpoints.definition import Data
 from analytics.estimators.interval import incidence_at, turnbull
+from analytics.estimators.proportions import wilson
 from tests.analytics.cohort import data, film, on
 
 YEAR, RISE = HORIZONS["12m"], DEFINITIONS["rise-3mm"]
@@ -51,14 +53,15 @@ def test_an_event_may_lie_anywhere_between_its_two_films() -> None:
     # By the days of their films none was found by then.
     found = here(plates).found
     assert found is not None
-    assert found.estimate == 0.0
+    assert found == wilson(0, 20)
     assert (plates.found_days, plates.found_share) == ((400.0,), pytest.approx((0.3,)))
 
 
 def test_the_estimate_is_that_of_the_estimator_for_the_same_intervals() -> None:
     hooks = of(answer(service(), RISE, YEAR), "HP")
     left, right = [2.0] * 8 + [760.0] * 12, [40.0] * 8 + [math.inf] * 12
-    assert here(hooks).between == incidence_at(left, right, 365.0, seed=0)
+    never = [math.nan] * 20
+    assert here(hooks).between == incidence_at(left, right, 365.0, seed=0, competing=never)
     assert hooks.share == pytest.approx((turnbull(left, right).cdf(50.0).lower,))
 
 
@@ -66,6 +69,7 @@ def test_the_sentence_says_why_the_two_curves_differ() -> None:
     said = answer(service(), RISE, YEAR).sentence
     assert "between two films, 38 days apart in the median" in said
     assert "puts it on the day of the later film, so it runs late" in said
+    assert "the share that had the event before a revision or a death" in said
     assert "By day 365 it had happened in 20.0% to 35.0% (films do not tell where between)" in said
     assert "had been found in 20.0%" in said
 
@@ -99,11 +103,40 @@ def test_groups_are_tested_by_relabelling() -> None:
     assert (answer(apart, RISE, YEAR).p_value or 1.0) < 0.001
 
 
-def test_what_comes_first_ends_the_watch() -> None:
+def test_both_curves_count_a_revision_or_a_death_as_competing() -> None:
+    """By hand: ten of twenty leave at day 60; of the others half are lost by the film of day 90.
+
+    Found: half are left at day 60, half of them are lost, a quarter. Happened between days 40 and 90:
+    half of those in watch; all of them are in watch at day 40 and half at day 90, three quarters in the
+    mean. Were the leaving taken as censoring, both would say a half.
+    """
+    later = ((40, 9.0), (90, 14.0)), ((40, 9.0), (90, 9.0), (400, 9.0))
+    given = cohort(("LP", 10, ((40, 9.0),)), ("LP", 5, later[0]), ("LP", 5, later[1]))
+    given.cases.loc[given.cases.index[:9], "revised_on"] = pd.Timestamp(on(60))
+    given.cases.loc[given.cases.index[9], ["patient_status", "status_on"]] = [
+        "died",
+        pd.Timestamp(on(60)),
+    ]
+    plates = of(answer(given, RISE, YEAR), "LP")
+    year = here(plates)
+    assert (plates.subjects, plates.events) == (20, 5)
+    assert year.found is not None
+    assert year.between is not None
+    assert year.found.estimate == pytest.approx(0.25)
+    assert (year.between.lower, year.between.upper) == pytest.approx((0.375, 0.375))
+    assert (plates.share, plates.found_share) == (pytest.approx((0.375,)), pytest.approx((0.25,)))
+    # Whoever left before the day is not known at it.
+    assert [here(plates, code).known for code in ("6w", "3m", "12m")] == [20, 5, 5]
+
+
+def test_what_is_found_is_what_the_curve_of_the_page_beside_says() -> None:
     given = service()
     given.cases.loc[given.cases.index[:3], "revised_on"] = pd.Timestamp(on(60))
-    plates = of(answer(given, RISE, YEAR), "LP")
+    curve = outcomes.answer(given, RISE, YEAR).curves[1]
+    plates = of(answer(given, RISE, YEAR), curve.group)
     assert (plates.subjects, plates.events) == (20, 3)
+    by_day = dict(zip(curve.days, curve.incidence, strict=True))
+    assert plates.found_share == pytest.approx([by_day[day] for day in plates.found_days])
 
 
 def test_nobody_lost_and_nobody_operated_are_both_answers() -> None:
@@ -127,6 +160,7 @@ def test_rows_for_a_file_have_every_group_at_every_horizon() -> None:
     assert len(rows) == 15
     year = rows[8]
     assert (year["day"], year["happened_lower"], year["found"]) == (365, 0.0, 0.0)
+    assert year["found_high"] > 0.1
 
 
 def test_a_column_that_the_cases_lack_is_refused() -> None:
