@@ -6,9 +6,10 @@ from typing import NamedTuple
 
 from analytics.simulation import operations, people, returns, setting
 from analytics.simulation.course import course_of
-from analytics.simulation.draws import PERSON, Draws
+from analytics.simulation.draws import PERSON, TRANSLATION, Draws
 from analytics.simulation.records import SimCase
 from analytics.simulation.returns import Service
+from analytics.simulation.translation import with_translation
 from analytics.simulation.truth import TRUTH
 
 SHARES = {code: truth.share for code, truth in TRUTH.items()}
@@ -69,7 +70,8 @@ def _case(service: Service, number: int) -> SimCase:
     a_year = service.procedures / service.years / service.sites
     case = _enrolled(rng, service, number, who, code, operated)
     stays = first != number or returns.comes_back(service, number)
-    return course_of(rng, case, service.until, stays=stays, a_year=a_year)
+    case = course_of(rng, case, service.until, stays=stays, a_year=a_year)
+    return with_translation(service.stream(number, TRANSLATION), case)
 
 
 def _enrolled(

@@ -7,7 +7,7 @@ from typing import TypeVar
 
 import numpy as np
 
-CASE, PERSON = 0, 1
+CASE, PERSON, TRANSLATION = 0, 1, 2
 AT_ONCE = 256
 
 T = TypeVar("T")

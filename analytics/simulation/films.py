@@ -1,9 +1,9 @@
 """What a shoulder's coracoclavicular distance really is, and what readers make of its films."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from math import exp
+from typing import Any
 
 from analytics.simulation.draws import Draws
 from analytics.simulation.records import SimFilm, SimReading
@@ -112,6 +112,7 @@ def film(rng: Draws, of: Shoulder, on: date, day: int, *, hardware_in_place: boo
             for reader, blind in readers
         ),
         true_ccd_mm=round(of.ccd_mm(day), 2),
+        true_rise_mm=round(of.ccd_mm(day) - of.start_mm, 2),
     )
 
 
@@ -128,7 +129,7 @@ def _reading(
 ) -> SimReading:
     injured = round(max(1.0, rng.normal(of.ccd_mm(day), READ_SD_MM)), 1)
     other = round(max(1.0, rng.normal(of.other_mm, READ_SD_MM)), 1) if both else None
-    lengths: Mapping[str, float | None] = {
+    lengths: dict[str, Any] = {
         "ccd_injured_mm": injured,
         "ccd_other_mm": other,
         "ccd_side_ratio_pct": None,

@@ -20,11 +20,16 @@ class SimReading:
     ccd_side_ratio_pct: float | None
     union: str
     hardware: str
+    translation_pct: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class SimFilm:
-    """One film with the readings taken from it. `true_ccd_mm` is what an errorless reader sees."""
+    """One film with the readings taken from it.
+
+    `true_ccd_mm` is what an errorless reader sees, `true_rise_mm` by how much that has risen since
+    the operation of these films.
+    """
 
     taken_on: date
     view: str
@@ -34,6 +39,7 @@ class SimFilm:
     shows_both_sides: bool
     readings: tuple[SimReading, ...]
     true_ccd_mm: float
+    true_rise_mm: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -157,6 +157,7 @@ class FollowUp:
                 ccd_injured_mm=decimal(read.ccd_injured_mm),
                 ccd_other_mm=decimal(read.ccd_other_mm),
                 ccd_side_ratio_pct=decimal(read.ccd_side_ratio_pct),
+                translation_pct=read.translation_pct,
                 union=read.union,
                 hardware=read.hardware,
             )

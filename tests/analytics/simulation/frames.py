@@ -9,7 +9,7 @@ import pandas as pd
 from analytics.endpoints.definition import Data
 from analytics.simulation.records import SimCase, SimFilm, SimVisit
 
-LENGTHS = ("ccd_injured_mm", "ccd_other_mm", "ccd_side_ratio_pct")
+LENGTHS = ("ccd_injured_mm", "ccd_other_mm", "ccd_side_ratio_pct", "translation_pct")
 
 
 def data_of(
@@ -84,7 +84,7 @@ def _readings(
         for reading in film.readings[:1] if without_error else film.readings:
             yield {
                 "procedure_id": case.number,
-                "film_id": f"{case.number} {film.taken_on}",
+                "film_id": case.number * 10_000_000 + film.taken_on.toordinal(),
                 "taken_on": film.taken_on,
                 "view": film.view,
                 "position": film.posture,
@@ -92,7 +92,9 @@ def _readings(
                 "ccd_injured_mm": _length(film, reading.ccd_injured_mm, without_error),
                 "ccd_other_mm": reading.ccd_other_mm,
                 "ccd_side_ratio_pct": reading.ccd_side_ratio_pct,
+                "translation_pct": reading.translation_pct,
                 "union": reading.union,
+                "hardware": reading.hardware,
                 "reader_id": reading.reader,
             }
 
