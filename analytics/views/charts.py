@@ -17,7 +17,7 @@ from analytics.selectors.visible import visible
 from analytics.services import charts as service
 from analytics.services import snapshots
 from analytics.services.charts import Wanted
-from registry.exchange import sheets
+from analytics.views.tables import written
 from registry.models.sites import Site
 from registry.selectors.visible import may, require
 from registry.views.conflicts import try_to_save
@@ -71,7 +71,6 @@ def chart_csv(request: HttpRequest, design_id: int) -> HttpResponse:
     rows = monitoring.rows_of(design)
     reading = monitoring.read(design, rows)
     crossed = {one.position for one in reading.crossings}
-    made = [[f"# {name}", value] for name, value in monitoring.provenance(design).items()]
     head = ["case", "procedure", "operated_on", "event", "expected_risk", "sum", "reached_limit"]
     lines = [
         [
@@ -85,11 +84,8 @@ def chart_csv(request: HttpRequest, design_id: int) -> HttpResponse:
         ]
         for n, (row, value) in enumerate(zip(rows, reading.path, strict=True))
     ]
-    table = [*made, head, *lines]
-    answer = HttpResponse(content_type="text/csv; charset=utf-8")
-    answer["Content-Disposition"] = f'attachment; filename="chart-{design.pk}.csv"'
-    answer.writelines(sheets.csv_lines(table[0], table[1:]))
-    return answer
+    kind = "xlsx" if request.GET.get("file") == "xlsx" else "csv"
+    return written(kind, f"chart-{design.pk}", monitoring.provenance(design), head, lines)
 
 
 @require_http_methods(["GET", "POST"])

@@ -4,7 +4,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
-from analytics.answers import balance
+from analytics.answers import balance, outside
 from analytics.answers.attendance import BY, WAYS, Line
 from analytics.answers.balance import Comparison
 from analytics.answers.completeness import GroupRow
@@ -19,7 +19,7 @@ from analytics.figures.tipping import tipping, tipping_words
 from analytics.selectors.following import Following, tables
 from analytics.views.asked import choices, given
 from analytics.views.opened import case_page
-from analytics.views.tables import csv_file
+from analytics.views.tables import table_file
 from analytics.views.typed import also, kept, share
 from registry.selectors.visible import may, require
 
@@ -84,7 +84,9 @@ def following_csv(request: HttpRequest) -> HttpResponse:
     if name not in rows:
         raise Http404
     plain: list[dict[str, Any]] = rows[name]
-    return csv_file(plain, view, message or fault, f"following-{name}-{view.rule.horizon}.csv")
+    shape = outside.completeness(plain) if name == "completeness" else None
+    named = f"following-{name}-{view.rule.horizon}"
+    return table_file(plain, view, message or fault, named, shape)
 
 
 @require_GET

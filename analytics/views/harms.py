@@ -176,12 +176,18 @@ def later_csv(request: HttpRequest) -> HttpResponse:
         request,
         "operations-afterwards",
         lambda view: answers.reoperation_rows(selector.harm_answer(view)),
+        outside.LATER,
     )
 
 
 @require_GET
 def hardware_csv(request: HttpRequest) -> HttpResponse:
-    return _file(request, "hardware", lambda view: hardware.to_rows(selector.hardware_answer(view)))
+    return _file(
+        request,
+        "hardware",
+        lambda view: hardware.to_rows(selector.hardware_answer(view)),
+        outside.HARDWARE,
+    )
 
 
 def _file(

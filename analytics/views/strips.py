@@ -5,7 +5,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_GET
 
-from analytics.answers import sensitivity
+from analytics.answers import outside, sensitivity
 from analytics.answers.outcomes import percent
 from analytics.answers.sensitivity import Strip, Tally
 from analytics.endpoints.catalogue import definitions_of
@@ -16,7 +16,7 @@ from analytics.selectors.cohorts import CohortRule
 from analytics.selectors.kept import is_kept, kept
 from analytics.selectors.outcomes import Given
 from analytics.views.asked import given
-from analytics.views.tables import csv_file
+from analytics.views.tables import table_file
 
 NAME = "strip"
 # Of this many index procedures on, the definitions are gone through when somebody asks for it.
@@ -28,9 +28,8 @@ def strip_csv(request: HttpRequest) -> HttpResponse:
     view, message = given(request)
     found = kept(view, NAME, lambda: selector.strip_answer(view))
     rows = sensitivity.to_rows(found)
-    return csv_file(
-        rows, view, message, f"definitions-{view.rule.endpoint}-{view.rule.horizon}.csv"
-    )
+    name = f"definitions-{view.rule.endpoint}-{view.rule.horizon}"
+    return table_file(rows, view, message, name, outside.STRIP)
 
 
 def strip_context(request: HttpRequest, view: Given) -> dict[str, Any] | None:

@@ -1,5 +1,6 @@
 """Any table of an answer as a file, with what reproduces it on top."""
 
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from django.http import HttpResponse
@@ -39,16 +40,27 @@ def table_file(
         rows = suppression.table(rows, shape)
         made = {key: value for key, value in made.items() if key not in SMALL}
         made["small_numbers"] = suppression.RULE
-    told = f"{name.removesuffix('.csv')}{'-outside' if view.outside else ''}.{view.file_kind}"
-    answer = HttpResponse(content_type=TYPES[view.file_kind])
-    answer["Content-Disposition"] = f'attachment; filename="{told}"'
     columns = list(dict.fromkeys(column for row in rows for column in row))
-    top = [[f"# {key}", value] for key, value in made.items()]
-    table = [*top, columns, *([row.get(column) for column in columns] for row in rows)]
-    if view.file_kind == "xlsx":
-        sheets.write_workbook(answer, name[:31], table[0], table[1:])
+    lines = ([row.get(column) for column in columns] for row in rows)
+    told = f"{name.removesuffix('.csv')}{'-outside' if view.outside else ''}"
+    return written(view.file_kind, told, made, columns, lines)
+
+
+def written(
+    kind: str,
+    name: str,
+    made: Mapping[str, Any],
+    columns: Sequence[str],
+    lines: Iterable[Sequence[Any]],
+) -> HttpResponse:
+    """Answer with a table as a CSV or XLSX file, what it was made from on top."""
+    answer = HttpResponse(content_type=TYPES[kind])
+    answer["Content-Disposition"] = f'attachment; filename="{name}.{kind}"'
+    head, *rest = [*([f"# {key}", value] for key, value in made.items()), columns, *lines]
+    if kind == "xlsx":
+        sheets.write_workbook(answer, name[:31], head, rest)
     else:
-        answer.writelines(sheets.csv_lines(table[0], table[1:]))
+        answer.writelines(sheets.csv_lines(head, rest))
     return answer
 
 

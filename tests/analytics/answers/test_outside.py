@@ -9,6 +9,15 @@ from analytics.rules.suppression import HIDDEN, Shape, table
 from followup.models.complications import ComplicationGrade
 from tests.analytics import cohort
 
+SHAPES = [
+    outside.RATES,
+    outside.HARMS,
+    outside.BURDEN,
+    outside.STRIP,
+    outside.LATER,
+    outside.HARDWARE,
+]
+
 
 def some() -> Data:
     cases = [{"construct_type": "LP"}] * 30 + [{"construct_type": "HP"}] * 12
@@ -43,7 +52,7 @@ def test_a_kind_that_one_patient_had_does_not_follow_from_the_others() -> None:
     assert told[burden.ANY, "all"]["operated"] == 40
 
 
-@pytest.mark.parametrize("shape", [outside.RATES, outside.HARMS, outside.BURDEN])
+@pytest.mark.parametrize("shape", SHAPES)
 def test_wholes_and_parts_are_counts(shape: Shape) -> None:
     named = {name for whole, parts in shape.sums for name in (whole, *parts)}
     named |= {name for _, pair in shape.shares for name in pair}

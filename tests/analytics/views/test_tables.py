@@ -1,5 +1,7 @@
 import csv
+import html
 import io
+import re
 from typing import Any
 
 import openpyxl
@@ -14,6 +16,16 @@ from tests.builders import NOW
 
 pytestmark = [pytest.mark.usefixtures("defaults"), pytest.mark.usefixtures("at_noon")]
 RATES = "definition=rise-3mm"
+OUTSIDE = (
+    "outcomes-csv",
+    "outcomes-definitions-csv",
+    "following-csv",
+    "harms-csv",
+    "harms-burden-csv",
+    "harms-later-csv",
+    "harms-hardware-csv",
+)
+PAGES = ("outcomes", "compare", "harms", "following", "function", "literature", "signals")
 
 
 @pytest.fixture
@@ -55,10 +67,9 @@ def test_a_table_for_the_team_is_exact_in_either_kind_of_file(meeting: Client) -
 def test_a_table_for_outside_hides_small_numbers_and_says_the_rule(meeting: Client) -> None:
     done = [held(), lost()]
     complication(done[0], 30)
-    for name in ("outcomes-csv", "harms-csv", "harms-burden-csv"):
-        answer = meeting.get(
-            f"{reverse(name)}?{RATES if name == 'outcomes-csv' else ''}&audience=outside"
-        )
+    for name in OUTSIDE:
+        of_harms = name.startswith("harms")
+        answer = meeting.get(f"{reverse(name)}?{'' if of_harms else RATES}&audience=outside")
         assert "-outside.csv" in answer["Content-Disposition"], name
         table = cells(answer)
         told = {row[0]: row[1] for row in table if row[0].startswith("#")}
@@ -73,7 +84,7 @@ def test_a_table_for_outside_hides_small_numbers_and_says_the_rule(meeting: Clie
 
 def test_a_table_without_a_form_for_outside_is_refused(meeting: Client) -> None:
     operation()
-    answer = meeting.get(f"{reverse('harms-later-csv')}?audience=outside")
+    answer = meeting.get(f"{reverse('following-csv')}?table=flow&audience=outside")
     assert answer.status_code == 400
     assert "no form for outside" in answer.content.decode()
 
@@ -91,3 +102,17 @@ def test_the_page_offers_each_way_to_take_the_table(meeting: Client) -> None:
     page = meeting.get(f"{reverse('outcomes')}?{RATES}").content.decode()
     for more in ("&amp;file=xlsx", "&amp;audience=outside", "&amp;audience=outside&amp;file=xlsx"):
         assert more in page
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_each_way_that_a_page_offers_gives_a_file(meeting: Client, name: str) -> None:
+    done = [held(), lost()]
+    complication(done[0], 30)
+    query = f"?{RATES}&show=timing" if name == "outcomes" else ""
+    page = meeting.get(f"{reverse(name)}{query}").content.decode()
+    ways = [html.unescape(way) for way in re.findall(r'href="([^"]*\.csv\?[^"]*)"', page)]
+    assert any("file=xlsx" in way for way in ways)
+    for way in ways:
+        answer = meeting.get(way)
+        assert answer.status_code == 200, (way, answer.content)
+        assert ('.xlsx"' in answer["Content-Disposition"]) == ("file=xlsx" in way)
