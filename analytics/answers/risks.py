@@ -132,8 +132,12 @@ def _is_flat(values: Floats) -> bool:
 def _one_rate(outcome: Floats, why: str) -> Basis:
     events, cases = int(outcome.sum()), outcome.size
     rate = (events + 0.5) / (cases + 1)
-    words = f"one rate of {100 * rate:.1f}%, from {events} events in {cases} cases: {why}"
+    words = f"one rate of {100 * rate:.1f}%, from {_events(events)} in {cases} cases: {why}"
     return Basis(cases, events, float(np.log(rate / (1 - rate))), (), words)
+
+
+def _events(number: int) -> str:
+    return f"{number} event{'' if number == 1 else 's'}"
 
 
 def _why_one_rate(covariates: Sequence[str], fewer: int, wanted: int, flat: list[str]) -> str:
@@ -142,7 +146,7 @@ def _why_one_rate(covariates: Sequence[str], fewer: int, wanted: int, flat: list
     if fewer < wanted:
         return (
             f"{len(covariates)} covariate{'' if len(covariates) == 1 else 's'} would need {wanted} "
-            f"events (and as many without), ten for each, and there are {fewer}"
+            f"events (and as many without), ten for each, and there {'is' if fewer == 1 else 'are'} {fewer}"
         )
     return f"every baseline case is alike in {COVARIATES[flat[0]].name}"
 
@@ -163,5 +167,5 @@ def _model(outcome: Floats, known: Mapping[str, Floats]) -> Basis:
     )
     names = ", ".join(COVARIATES[code].name for code in known)
     events, cases = int(outcome.sum()), outcome.size
-    words = f"a logistic model (Firth) on {names}, from {events} events in {cases} cases"
+    words = f"a logistic model (Firth) on {names}, from {_events(events)} in {cases} cases"
     return Basis(cases, events, float(coefficients[0]), terms, words)

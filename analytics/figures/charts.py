@@ -97,7 +97,7 @@ def chart_words(reading: Reading, facts: ChartFacts) -> str:
     if not reading.crossings:
         return f"{stands} The chart has not reached its limit. {tuning_words(facts)}"
     listed = "; ".join(
-        f"at case {one.position + 1} ({one.events} events in {one.cases} cases, "
+        f"at case {one.position + 1} ({one.events} of {one.cases} cases with the event, "
         f"{one.expected_events:.1f} expected)"
         for one in reading.crossings
     )

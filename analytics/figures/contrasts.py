@@ -125,6 +125,7 @@ def _interval(
             x=[value.estimate],
             y=[label],
             mode="markers+text",
+            cliponaxis=False,
             text=[text],
             textposition="top center",
             marker={"color": colour, "symbol": symbol, "size": 13},

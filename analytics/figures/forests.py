@@ -64,8 +64,8 @@ def _point(figure: go.Figure, row: GroupRow, groups: list[str], upper: float) ->
             y=[_label(row)],
             mode="markers+text",
             text=[percent(rate.estimate)],
-            # At the left edge a centred number would be cut.
-            textposition="top center" if rate.estimate * 100 > upper * 0.1 else "top right",
+            textposition=_place(rate.estimate * 100 / upper),
+            cliponaxis=False,
             marker={
                 "color": mark.colour if mark else INK,
                 "symbol": mark.symbol if mark else "diamond-open",
@@ -86,6 +86,13 @@ def _point(figure: go.Figure, row: GroupRow, groups: list[str], upper: float) ->
             ),
         )
     )
+
+
+def _place(along: float) -> str:
+    """Return where a number stands: at either edge of the figure a centred one would be cut."""
+    if along > 0.85:
+        return "top left"
+    return "top center" if along > 0.1 else "top right"
 
 
 def _upper(rows: list[GroupRow]) -> float:

@@ -3,15 +3,17 @@
 from collections.abc import Sequence
 
 from analytics.answers.function import StepRow
+from analytics.answers.measures import Measure
+from analytics.figures.function import middle
 from analytics.figures.sections import About, Section, Table
 
 HEAD = ("Measure", "Eligible", "Measured", "Median (quartiles)", "Acceptable")
 
 
 def section(
-    key: str, title: str, rows: Sequence[tuple[str, StepRow]], horizon: str, about: About
+    key: str, title: str, rows: Sequence[tuple[Measure, StepRow]], horizon: str, about: About
 ) -> Section:
-    """Return the median and quartiles of each measure, given by its name, with how many have it."""
+    """Return the median and quartiles of each measure, with how many have it."""
     if not rows:
         return Section(key, title, "No motion and no score is recorded in this cohort.")
     least = min(row.number / row.eligible if row.eligible else 0.0 for _, row in rows)
@@ -22,14 +24,14 @@ def section(
             "the published acceptable state, where there is one",
         ),
         head=HEAD,
-        rows=tuple((name, *_cells(row)) for name, row in rows),
+        rows=tuple((f"{one.name}: {one.direction}", *_cells(one, row)) for one, row in rows),
         numbers=(1, 2),
-        widths=(2.6, 0.8, 0.9, 1.8, 1.0),
+        widths=(3.6, 0.8, 0.9, 1.8, 1.0),
         name=key,
         data=tuple(
-            {"measure": name, "eligible": row.eligible, "measured": row.number}
-            | dict(zip(("median_quartiles", "acceptable"), _cells(row)[2:], strict=True))
-            for name, row in rows
+            {"measure": one.name, "eligible": row.eligible, "measured": row.number}
+            | dict(zip(("median_quartiles", "acceptable"), _cells(one, row)[2:], strict=True))
+            for one, row in rows
         ),
     )
     sentence = (
@@ -39,12 +41,7 @@ def section(
     return Section(key, title, sentence, (table,))
 
 
-def _cells(row: StepRow) -> tuple[str, str, str, str]:
-    middle = ""
-    if row.quartiles is not None:
-        middle = f"{row.quartiles[1]} ({row.quartiles[0]} to {row.quartiles[2]})"
-    elif row.spread is not None:
-        spread = row.spread
-        middle = f"{spread.median:g} ({spread.lower:g} to {spread.upper:g})"
+def _cells(one: Measure, row: StepRow) -> tuple[str, str, str, str]:
     good = row.acceptable
-    return (str(row.eligible), str(row.number), middle, f"{good.number}/{good.of}" if good else "")
+    share = f"{good.number}/{good.of}" if good else ""
+    return (str(row.eligible), str(row.number), middle(one, row), share)

@@ -108,7 +108,7 @@ def following(asked: Asked) -> Section:
 def function(asked: Asked) -> Section:
     """Motion and scores at the horizon, all groups together."""
     view = asked.view()
-    rows = [(one.measure.name, one.row) for one in overview(view)]
+    rows = [(one.measure, one.row) for one in overview(view)]
     return section_function.section(
         "function",
         "How do they move and feel?",

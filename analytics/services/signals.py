@@ -44,7 +44,7 @@ def raise_crossings(*, design: ChartDesign, now: datetime, today: date) -> int:
             if new:
                 opened += 1
                 words = (
-                    f"{crossing.events} events in {crossing.cases} cases, where "
+                    f"{crossing.events} of {crossing.cases} cases had the event, where "
                     f"{crossing.expected_events:.1f} were expected."
                 )
                 _keep(signal, StepKind.RAISED, words, by=None, now=now)

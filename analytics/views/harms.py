@@ -54,8 +54,10 @@ def harms(request: HttpRequest) -> HttpResponse:
             ],
             "later_heads": list(answers.LATER.values()),
             "reoperations": [_later(one, view.rule) for one in result.reoperations],
-            "story_heads": [*NUMBERS.values()],
-            "stories": [_story(one, view.rule) for one in stories],
+            "story_lines": [
+                _story_line(name, label, stories, view.rule) for name, label in NUMBERS.items()
+            ],
+            "stories": [_story(one) for one in stories],
             "result": result.any_kind,
             "drawn": drawn,
             "harm_kinds": HARM_KINDS,
@@ -134,19 +136,29 @@ def _later(one: answers.Reoperations, rule: CohortRule) -> dict[str, Any]:
     }
 
 
-def _story(one: Story, rule: CohortRule) -> dict[str, Any]:
-    group = "" if one.group == outcomes.ALL else one.group
+def _story_line(
+    name: str, label: str, stories: tuple[Story, ...], rule: CohortRule
+) -> dict[str, Any]:
+    """Return one number of the story, group by group: it has more numbers than groups."""
+    return {
+        "label": label,
+        "cells": [
+            {
+                "group": one.group,
+                "number": one.count(name),
+                "link": rule.address(
+                    group="" if one.group == outcomes.ALL else one.group, which=f"hardware:{name}"
+                ),
+            }
+            for one in stories
+        ],
+    }
+
+
+def _story(one: Story) -> dict[str, Any]:
     return {
         "group": one.group,
         "operated": one.operated,
-        "cells": [
-            {
-                "label": label,
-                "number": one.count(name),
-                "link": rule.address(group=group, which=f"hardware:{name}"),
-            }
-            for name, label in NUMBERS.items()
-        ],
         "time": _days(one.quartiles),
         "scores": [
             f"{INSTRUMENTS[name].name}: median change {change:+.1f} in {pairs} with a score before "

@@ -7,10 +7,16 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from analytics.answers.horizons import HORIZONS
 from analytics.forms.packs import PackForm
 from analytics.models.meetings import Meeting
 from analytics.models.packs import FileKind, Pack, PackState
-from analytics.selectors.cohorts import refuse_foreign_site, refuse_other_surgeon, rule_from
+from analytics.selectors.cohorts import (
+    GROUPS,
+    refuse_foreign_site,
+    refuse_other_surgeon,
+    rule_from,
+)
 from analytics.selectors.packs import packs as visible_packs
 from analytics.selectors.visible import sites_of, visible
 from analytics.services import packs as service
@@ -62,7 +68,14 @@ def ask(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, "Asked for. A worker makes it within a minute or two.")
             return redirect("pack", made.pk)
-    context = {"form": form, "rule": rule, "message": message, "sites": sites}
+    context = {
+        "form": form,
+        "rule": rule,
+        "by": GROUPS[rule.by],
+        "horizon": HORIZONS[rule.horizon],
+        "message": message,
+        "sites": sites,
+    }
     return render(request, "analytics/pack_ask.html", context)
 
 

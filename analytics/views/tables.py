@@ -56,11 +56,12 @@ def written(
     """Answer with a table as a CSV or XLSX file, what it was made from on top."""
     answer = HttpResponse(content_type=TYPES[kind])
     answer["Content-Disposition"] = f'attachment; filename="{name}.{kind}"'
-    head, *rest = [*([f"# {key}", value] for key, value in made.items()), columns, *lines]
+    table: list[Sequence[Any]] = [[f"# {key}", value] for key, value in made.items()]
+    table += [columns, *lines]
     if kind == "xlsx":
-        sheets.write_workbook(answer, name[:31], head, rest)
+        sheets.write_workbook(answer, name[:31], table[0], table[1:])
     else:
-        answer.writelines(sheets.csv_lines(head, rest))
+        answer.writelines(sheets.csv_lines(table[0], table[1:]))
     return answer
 
 

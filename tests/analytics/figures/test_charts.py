@@ -48,7 +48,7 @@ def test_cases_with_the_event_are_filled_and_the_others_hollow() -> None:
 def test_the_words_say_how_it_stands_and_what_was_expected() -> None:
     said = chart_words(read(), facts())
     assert "7 cases from 01 Jan 2025 to 12 Feb 2025, 4 with the event" in said
-    assert "at case 5 (3 events in 5 cases, 0.5 expected), and began again" in said
+    assert "at case 5 (3 of 5 cases with the event, 0.5 expected), and began again" in said
     assert "The sum stands at 0.60; the limit is 1.60" in said
 
 

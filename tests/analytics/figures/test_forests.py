@@ -40,6 +40,13 @@ def test_a_number_at_the_left_edge_is_not_cut() -> None:
     assert places["<b>HP</b>  10/20"] == "top center"
 
 
+def test_a_number_at_the_right_edge_is_not_cut() -> None:
+    figure = forest(result({"LP": (0, 20, 0), "HP": (10, 10, 0)}))
+    places = {trace["y"][0]: trace["textposition"] for trace in figure["data"] if "text" in trace}
+    assert places["<b>LP</b>  20/20"] == "top left"
+    assert all(trace["cliponaxis"] is False for trace in figure["data"] if "text" in trace)
+
+
 def test_groups_differ_by_symbol_as_well_as_colour() -> None:
     figure = forest(result({"LP": (8, 2, 0), "HP": (5, 1, 0), "CC-B": (4, 1, 0)}))
     markers = [trace["marker"] for trace in figure["data"] if "marker" in trace]

@@ -4,6 +4,7 @@ from datetime import date
 from analytics.answers.completeness import Share
 from analytics.answers.function import StepRow
 from analytics.answers.horizons import HORIZONS
+from analytics.answers.measures import MEASURES
 from analytics.figures.section_function import section
 from analytics.figures.sections import About
 
@@ -25,9 +26,12 @@ ROW = StepRow(
 
 
 def test_each_measure_has_its_numbers_and_its_middle() -> None:
-    rows = [("Internal rotation", ROW), ("Pain", replace(ROW, number=20, acceptable=Share(12, 20)))]
+    pain = replace(ROW, number=20, acceptable=Share(12, 20))
+    rows = [(MEASURES["internal_rotation"], ROW), (MEASURES["pain_nrs"], pain)]
     made = section("function", "How do they move and feel?", rows, "12 months", ABOUT)
-    assert made.tables[0].rows[0] == ("Internal rotation", "40", "30", "L1 (T12 to L3)", "")
+    name, *cells = made.tables[0].rows[0]
+    assert name.startswith("Internal rotation: the highest landmark")
+    assert cells == ["40", "30", "L1 (T12 to L3)", ""]
     assert made.tables[0].rows[1][4] == "12/20"
     assert "50% of those eligible have a value" in made.sentence
 

@@ -60,7 +60,9 @@ def test_planned_removals_and_the_story_of_the_hardware_stand_apart(meeting: Cli
     said = text(meeting.get(reverse("harms")))
     assert "HP 1 1 : 100.0% (20.7% to 100.0%) 0 0 0 0 0" in said
     assert "LP 2 0 1 : 50.0% (9.5% to 90.5%) 0 0 0 1 : 50.0%" in said
-    assert "All 3 1 0 1 0 0 0 1 1 0 1 0 1 122 (122 to 122)" in said
+    assert "Index procedures HP LP All Operated 1 2 3" in said
+    assert "Removed as planned for the construct 1 0 1 Removed otherwise 0 1 1" in said
+    assert "122 (122 to 122)" in said
 
 
 def test_one_kind_can_be_drawn(meeting: Client) -> None:
