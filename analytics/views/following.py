@@ -174,8 +174,8 @@ def _line(line: Line, by: str, shown: list[str]) -> dict[str, Any]:
             for way, words in WAYS.items()
             if way in shown
         ],
-        "late": f"{line.late.median:.0f}" if line.late else "",
-        "entered": f"{line.entered.median:.0f}" if line.entered else "",
+        "late": f"{line.late.median:z.0f}" if line.late else "",
+        "entered": f"{line.entered.median:z.0f}" if line.entered else "",
         "difference": line.difference,
     }
 
