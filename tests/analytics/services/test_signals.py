@@ -37,7 +37,9 @@ def test_a_crossing_opens_a_signal_with_an_owner_and_a_day(row: Signal) -> None:
     assert row.events == row.cases == row.position + 1
     (step,) = row.steps.all()
     assert (step.kind, step.by) == ("raised", None)
-    assert f"{row.events} of {row.cases} cases had the event, where {row.cases / 10:.1f}" in step.words
+    assert (
+        f"{row.events} of {row.cases} cases had the event, where {row.cases / 10:.1f}" in step.words
+    )
 
 
 def test_a_crossing_opens_its_signal_once(row: Signal) -> None:
