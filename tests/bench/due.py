@@ -2,9 +2,11 @@
 
 Makes a private PostgreSQL (tests/servers.py), writes one case by the services and copies it by INSERT
 ... SELECT. Every site has the same number of operations of the last year, whose reviews are due or
-ahead; all others are over. The page is asked for as the coordinator of one site. Prints the median
-times, queries and ratios, what the large list reads, and the same with one site that has it all and
-where a review of every operation is due. One run, one machine: ratios say more than times.
+ahead; all others are over. The page is asked for as the coordinator of one site. Prints the times,
+queries and ratios, what the large list reads, and the same with one site that has it all and where
+a review of every operation is due. The sizes take turns, so that a machine that others use is as
+busy for each, and the processor time of the page's process and of its database's is told beside the
+time on the clock. One run, one machine: ratios say more than times.
 """
 
 import os
@@ -13,7 +15,7 @@ import statistics
 import subprocess
 import sys
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit, urlunsplit
@@ -21,7 +23,8 @@ from urllib.parse import urlsplit, urlunsplit
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-RUNS = 21
+# Each size is looked at so many times in a turn, and has so many turns.
+LOOKS, TURNS = 7, 3
 RECENT = 110
 # Due so many days after the operation, open so many before, closed so many after; six to a case.
 STEPS = ((5, 5, 7), (14, 4, 7), (42, 14, 14), (91, 21, 21), (182, 30, 60), (365, 60, 90))
@@ -43,6 +46,24 @@ class Size:
     operations: int
     sites: int
     recent: int
+
+
+@dataclass
+class Page:
+    """What the looks at one page took, in milliseconds; how many queries it asks and rows it has."""
+
+    clock: list[float] = field(default_factory=list)
+    processor: list[float] = field(default_factory=list)
+    queries: int = 0
+    rows: int = 0
+
+    def in_words(self) -> str:
+        """Return the fastest and the median look, on the clock and of the processors."""
+        both = {"clock": self.clock, "processor": self.processor}
+        return ", ".join(
+            f"{name} {min(some):.1f} ms (median {statistics.median(some):.1f})"
+            for name, some in both.items()
+        )
 
 
 SIZES = (
@@ -75,7 +96,7 @@ def template(sites: int) -> dict[str, Any]:
     builders.person("bench", north="coordinator")
     operation = builders.procedure(of=builders.injury(of=builders.patient(phone="0555 010 1")))
     hook = builders.construct_type("HP")
-    review = operation.reviews.order_by("due_on").first()
+    review = operation.reviews.earliest("due_on")
     contacts.record_attempt(
         review=review,
         means="phone",
@@ -168,8 +189,8 @@ def write(size: Size) -> None:
     print(f"{size.name}: {number} reviews written in {time.monotonic() - began:.0f} s")
 
 
-def measure(size: Size) -> None:
-    """Ask for each page; print its median time in milliseconds, its queries and rows."""
+def measure(looks: int) -> None:
+    """Ask for each page; print of each look its milliseconds, and of the page its queries and rows."""
     from django.db import connection  # noqa: PLC0415
     from django.test import Client  # noqa: PLC0415
     from django.test.utils import CaptureQueriesContext  # noqa: PLC0415
@@ -180,21 +201,33 @@ def measure(size: Size) -> None:
     client.force_login(Person.objects.get(username="bench"))
     for address in ADDRESSES:
         client.get(address)
-        times = []
-        for _ in range(RUNS if size.name != "all_due" else RUNS // 4):
-            began = time.perf_counter()
-            answer = client.get(address)
-            times.append((time.perf_counter() - began) * 1000)
-        assert answer.status_code == 200, address
+        for _ in range(looks):
+            print("LOOK", address, *look(client, address))
         with CaptureQueriesContext(connection) as queries:
             page = client.get(address).content.decode()
         counted = re.search(r"(\d+) (?:review|open task)", page)
-        rows = counted.group(1) if counted else "0"
-        print("MEASURED", address, round(statistics.median(times), 1), len(queries), rows)
-        print("FASTEST", address, round(min(times), 1))
+        print("PAGE", address, len(queries), counted.group(1) if counted else "0")
         slow = max(queries, key=lambda one: float(one["time"]))
         print("SLOWEST", address, slow["time"], "s", slow["sql"][:60])
-    explain()
+
+
+def look(client: Any, address: str) -> tuple[float, float]:
+    """Ask for a page once; return its milliseconds on the clock and of the processors."""
+    server, began, worked = served(), time.perf_counter(), time.process_time()
+    answer = client.get(address)
+    worked, took = time.process_time() - worked, time.perf_counter() - began
+    assert answer.status_code == 200, address
+    return took * 1000, (worked + served() - server) * 1000
+
+
+def served() -> float:
+    """Return the processor seconds of this connection's database process so far; Linux tells."""
+    from django.db import connection  # noqa: PLC0415
+
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_backend_pid()")
+        told = Path(f"/proc/{cursor.fetchone()[0]}/schedstat").read_text()
+    return int(told.split()[0]) / 1e9
 
 
 def explain() -> None:
@@ -211,65 +244,99 @@ def explain() -> None:
             print("PLAN", line.strip()[:150])
 
 
-def child(name: str) -> None:
-    """Fill and measure the database that the settings name."""
+def child(act: str, name: str) -> None:
+    """Fill or measure the database that the settings name."""
     import django  # noqa: PLC0415
 
     django.setup()
-    size = next(one for one in SIZES if one.name == name)
-    write(size)
-    measure(size)
+    {
+        "write": lambda: write(next(one for one in SIZES if one.name == name)),
+        "measure": lambda: measure(LOOKS if name != "all_due" else 2),
+        "explain": explain,
+    }[act]()
 
 
 def main() -> None:
-    """Measure each size in a database of its own."""
+    """Make a database of each size, then measure them by turns."""
     from tests import servers  # noqa: PLC0415
 
-    found: dict[str, dict[str, tuple[float, int, int]]] = {}
     with servers.postgresql() as address:
         for size in SIZES:
-            said = run(address, size)
-            print(said)
-            lines = [line.split() for line in said.splitlines() if line.startswith("MEASURED")]
-            found[size.name] = {
-                url: (float(ms), int(queries), int(rows)) for _, url, ms, queries, rows in lines
-            }
-    print("page | small ms, queries, rows | large ms, queries, rows | ratio | all due ms, rows")
-    for url, (ms, queries, rows) in found["small"].items():
-        large, every = found["large"][url], found["all_due"][url]
-        print(
-            f"{url} | {ms} {queries} {rows} | {large[0]} {large[1]} {large[2]} | "
-            f"{large[0] / ms:.2f} | {every[0]} {every[2]}"
-        )
+            make(address, size)
+        turns = [size for _ in range(TURNS) for size in SIZES[:2]] + [SIZES[2]]
+        found: dict[str, dict[str, Page]] = {size.name: {} for size in SIZES}
+        for size in turns:
+            print(size.name)
+            read(run(address, "measure", size), found[size.name])
+        for size in SIZES:
+            run(address, "explain", size)
+    show(found)
 
 
-def run(address: str, size: Size) -> str:
-    """Make a database, fill and measure it in a process of its own; return what that said."""
+def make(address: str, size: Size) -> None:
+    """Make and fill a database."""
     import psycopg  # noqa: PLC0415
 
     with psycopg.connect(address, autocommit=True) as connection:
         connection.execute(f"CREATE DATABASE {size.name}")
-    parts = urlsplit(address)
-    named = urlunsplit(parts._replace(path=f"/{size.name}"))
-    settings = {
+    subprocess.run(
+        [sys.executable, "manage.py", "migrate", "-v0"],
+        cwd=ROOT,
+        env=settings(address, size),
+        check=True,
+    )
+    run(address, "write", size)
+
+
+def settings(address: str, size: Size) -> dict[str, str]:
+    """Return the environment that names the database of a size."""
+    return {
         **os.environ,
-        "HOLDFAST_DATABASE": named,
+        "HOLDFAST_DATABASE": urlunsplit(urlsplit(address)._replace(path=f"/{size.name}")),
         "HOLDFAST_HOSTS": "testserver",
         "DJANGO_SETTINGS_MODULE": "config.settings",
     }
-    subprocess.run(
-        [sys.executable, "manage.py", "migrate", "-v0"], cwd=ROOT, env=settings, check=True
-    )
+
+
+def run(address: str, act: str, size: Size) -> str:
+    """Do one thing to a database in a process of its own; print and return what that said."""
     done = subprocess.run(
-        [sys.executable, "tests/bench/due.py", size.name],
+        [sys.executable, "tests/bench/due.py", act, size.name],
         cwd=ROOT,
-        env=settings,
+        env=settings(address, size),
         stdout=subprocess.PIPE,
         text=True,
         check=True,
     )
+    print("".join(line for line in done.stdout.splitlines(True) if "LOOK" not in line), flush=True)
     return done.stdout
 
 
+def read(said: str, pages: "dict[str, Page]") -> None:
+    """Add to the pages of a size what a turn said of them."""
+    for kind, url, *told in (line.split() for line in said.splitlines()):
+        page = pages.setdefault(url, Page()) if kind in ("LOOK", "PAGE") else Page()
+        if kind == "LOOK":
+            page.clock.append(float(told[0]))
+            page.processor.append(float(told[1]))
+        elif kind == "PAGE":
+            page.queries, page.rows = int(told[0]), int(told[1])
+
+
+def show(found: "dict[str, dict[str, Page]]") -> None:
+    """Print the fastest and the median look of each page at each size, and the large over the small."""
+    for url, small in found["small"].items():
+        large = found["large"][url]
+        print(url)
+        for name, pages in found.items():
+            page = pages[url]
+            print(f"  {name}: {page.queries} queries, {page.rows} rows, {page.in_words()}")
+        clock = min(large.clock) / min(small.clock)
+        processor = min(large.processor) / min(small.processor)
+        middle = statistics.median(large.processor) / statistics.median(small.processor)
+        print(f"  fastest: {clock:.2f} times on the clock, {processor:.2f} of the processors")
+        print(f"  median: {middle:.2f} times of the processors")
+
+
 if __name__ == "__main__":
-    child(sys.argv[1]) if len(sys.argv) > 1 else main()
+    child(*sys.argv[1:]) if len(sys.argv) > 1 else main()
