@@ -1,11 +1,13 @@
 """The Due list by keyboard alone, and several rows at once."""
 
+import io
 from collections.abc import Callable
 from datetime import date, timedelta
 
 import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
+from pypdf import PdfReader
 
 from followup.models import Appointment, Clinic, ContactAttempt, Review
 from tests.browser.visitor import Visitor
@@ -100,3 +102,15 @@ def test_a_clinic_list_is_booked_from_ticked_rows(
     visitor.reads("Back to the list")
     visitor.finds_no_barrier()
     assert Appointment.objects.filter(clinic=clinic, on=day, state="booked").count() > booked
+
+
+def test_the_clinic_list_is_printed_without_a_blank_sheet(arrive: Callable[..., Visitor]) -> None:
+    visitor = arrive()
+    visitor.sign_in("coordinator")
+    visitor.open("/clinic/list/")
+    visitor.reads("Printed")
+    sheets = [page.extract_text() for page in PdfReader(io.BytesIO(visitor.page.pdf())).pages]
+    papers = visitor.page.locator(".paper").count()
+    assert papers
+    assert len(sheets) == papers
+    assert all("Printed" in sheet for sheet in sheets)

@@ -2,6 +2,7 @@
 
 import csv
 import io
+from datetime import timedelta
 from typing import Any
 
 import openpyxl
@@ -9,6 +10,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from followup.services import contacts
 from registry.models import Person
 from tests import builders
 from tests.builders import NOW, booked
@@ -44,6 +46,24 @@ def test_the_clinic_list_of_a_day_names_site_day_and_when_it_was_printed(here: C
     ):
         assert words in shown
     assert "Nobody is booked on this day" in page(here, "clinic-list", day="soon")
+
+
+def test_the_call_sheet_ends_the_tries_so_far_with_a_full_stop(
+    here: Client, coordinator: Person
+) -> None:
+    review = due(phone="0555 010 7")
+    for outcome in ("no_answer", "message_left"):
+        contacts.record_attempt(
+            review=review,
+            means="phone",
+            outcome=outcome,
+            note="rings out",
+            by=coordinator,
+            now=NOW - timedelta(days=20),
+        )
+    shown = page(here, "call-sheet", show="due")
+    assert "no answer (rings out); " in shown
+    assert "message left (rings out).</p>" in shown
 
 
 def test_the_call_sheet_says_whom_to_call_how_and_why(here: Client) -> None:
