@@ -38,7 +38,7 @@ class Waiting:
 class Shortage:
     """Days that are too few: `reviews` can be seen on them only, and they have `free` slots.
 
-    Without days, the windows of these reviews hold no clinic day at all.
+    Without days, the windows of these reviews hold no clinic day with a free slot.
     """
 
     days: tuple[date, ...]

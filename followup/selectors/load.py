@@ -328,12 +328,18 @@ def summary_of(proposal: LoadProposal) -> str:
     nowhere = counts.get(LoadOutcome.NO_ROOM, 0)
     to_move = sum(counts.values()) - nowhere
     said = (
-        f"{proposal.considered} reviews are due and not booked in the {proposal.weeks} weeks; "
+        f"{proposal.considered} review{' is' if proposal.considered == 1 else 's are'} due and not "
+        f"booked in the {proposal.weeks} weeks; "
         f"{to_move} of them move{'s' if to_move == 1 else ''}, the others stay on their day."
     )
     if not nowhere:
         return f"{said} Nobody is beyond the slots then."
     return f"{said} For {nowhere} no clinic day inside the window has room."
+
+
+def moves_anybody(proposal: LoadProposal) -> bool:
+    """Say whether there is anything to apply: somebody who would come on another day."""
+    return proposal.lines.exclude(outcome=LoadOutcome.NO_ROOM).exists()
 
 
 def proposal_days(proposal: LoadProposal) -> list[DayChange]:
@@ -351,7 +357,9 @@ def proposal_shortages(proposal: LoadProposal) -> list[str]:
 
 def _shortage(days: list[date], free: int, reviews: int) -> str:
     if not days:
-        return f"{reviews} cannot be placed: their windows hold no clinic day any more."
+        return (
+            f"{reviews} cannot be placed: no clinic day with a free slot is left inside the window."
+        )
     span = f"{days[0]:%a %d %b %Y}"
     if len(days) > 1:
         span = f"the {len(days)} clinic days from {days[0]:%a %d %b} to {days[-1]:%a %d %b %Y}"

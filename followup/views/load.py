@@ -162,6 +162,7 @@ def proposal(request: HttpRequest, proposal_id: int) -> HttpResponse:
             "proposal": row,
             "expired": service.expired_because(row, timezone.localdate()),
             "summary": selector.summary_of(row),
+            "moves": selector.moves_anybody(row),
             "days": selector.proposal_days(row),
             "shortages": selector.proposal_shortages(row),
             "page": page,

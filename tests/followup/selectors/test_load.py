@@ -172,7 +172,7 @@ def test_windows_that_hold_no_clinic_day_are_said_to_have_none(coordinator: Pers
     waiting(TUESDAY)
     proposal = service.propose(site=builders.site(), by=coordinator, now=NOW, today=TODAY)
     assert selector.proposal_shortages(proposal) == [
-        "1 cannot be placed: their windows hold no clinic day any more."
+        "1 cannot be placed: no clinic day with a free slot is left inside the window."
     ]
 
 

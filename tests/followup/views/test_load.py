@@ -116,6 +116,16 @@ def test_a_proposal_is_computed_looked_at_and_applied(desk: Client) -> None:
     assert "This proposal was applied by Connie already." in text(again)
 
 
+def test_where_nobody_has_to_move_there_is_nothing_to_apply(desk: Client) -> None:
+    builders.clinic(slots=3)
+    waiting()
+    made = desk.post(reverse("load-level", args=[builders.site().pk]), follow=True)
+    assert "1 review is due and not booked in the 8 weeks; 0 of them move" in text(made)
+    assert "Nobody has to move." in text(made)
+    assert "Apply: move them" not in text(made)
+    assert "Discard" in text(made)
+
+
 def test_a_proposal_can_be_discarded(desk: Client) -> None:
     builders.clinic(slots=1)
     waiting()
