@@ -90,3 +90,11 @@ def test_on_paper_the_whole_table_and_the_rule_of_the_cohort_are_there(
     assert edge <= 718
     expect(page.get_by_text("index procedures from 01 Jan 2024")).to_be_visible()
     expect(page.get_by_text("Table as CSV")).to_be_hidden()
+
+
+def test_an_address_that_names_a_snapshot_fits_a_phone(arrive: Callable[..., Visitor]) -> None:
+    visitor = arrive(360)
+    visitor.sign_in("quality")
+    visitor.page.get_by_role("link", name="Keep this address").click()
+    visitor.reads("Made again from the snapshot of")
+    visitor.finds_no_barrier()
