@@ -68,7 +68,7 @@ def _switches(given: Any) -> Iterator[CheckMessage]:
 def _replies(given: Any) -> Iterator[CheckMessage]:
     if given.REPLY_SECRET and len(given.REPLY_SECRET) < SHORTEST_REPLY_SECRET:
         yield _fault(
-            11,
+            12,
             f"The secret for answers of patients has fewer than {SHORTEST_REPLY_SECRET} characters.",
             "Set HOLDFAST_REPLY_SECRET to a long random text that only the provider knows.",
         )

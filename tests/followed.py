@@ -27,11 +27,12 @@ from registry.models import (
 from registry.models.identities import Identity
 from registry.models.patients import new_key
 from tests import builders
-from tests.analytics.records import complication, reading
+from tests.analytics.records import calls_its_own, complication, reading
 
 
 def followed(number: int) -> None:
     """Save one operated patient with one of each finding."""
+    calls_its_own()
     row = builders.procedure(performed_on=date(2026, 6, 5 + number))
     saved = reading(row, 20, "9.0")
     complication(row, 20)

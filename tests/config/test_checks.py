@@ -21,6 +21,7 @@ SAFE: dict[str, Any] = {
     "EMAIL_BACKEND": "django.core.mail.backends.smtp.EmailBackend",
     "CARRIERS": {"email": {"by": "mail"}, "text": {"by": "file"}},
     "DELIVERY_LEASE_SECONDS": 600,
+    "REPLY_SECRET": "",
 }
 PROVIDER = {"by": "http", "url": "https://provider.example/", "timeout_seconds": 15}
 
@@ -59,6 +60,7 @@ def test_the_check_command_looks_at_the_settings_in_use() -> None:
         ({"ALLOWED_HOSTS": ["localhost"]}, "holdfast.E004", "never to *"),
         ({"ALLOWED_HOSTS": ["*", "registry.example"]}, "holdfast.E004", "never to *"),
         ({"CSRF_TRUSTED_ORIGINS": ["http://r.example"]}, "holdfast.E005", "'http://r.example'"),
+        ({"REPLY_SECRET": "short"}, "holdfast.E012", "only the provider knows"),
         ({"PUBLIC_URL": "http://10.0.0.1"}, "holdfast.E011", "begin with 'http://10.0.0.1'"),
         (
             {"DATABASES": {"default": {"ENGINE": "django.db.backends.sqlite3"}}},

@@ -67,9 +67,10 @@ def taken(folder: Path, rows: list[dict[str, str]]) -> None:
     assert f"{len(rows)} added" in out.getvalue()
 
 
-def rates(endpoint: str) -> dict[str, dict[str, Any]]:
+def rates(endpoint: str, definition: str = "") -> dict[str, dict[str, Any]]:
     out = io.StringIO()
-    call_command("rates", "--endpoint", endpoint, "--format", "json", stdout=out)
+    asked = ["--endpoint", endpoint, "--definition", definition, "--format", "json"]
+    call_command("rates", *asked, stdout=out)
     return {row["group"]: row for row in json.loads(out.getvalue())["rows"]}
 
 
@@ -135,4 +136,4 @@ def test_loss_of_reduction_under_hook_plates(tmp_path: Path) -> None:
         for number in range(LOSS[2])
     ]
     taken(tmp_path, rows)
-    assert_published(rates("loss_of_reduction")["HP"], LOSS)
+    assert_published(rates("loss_of_reduction", "rise-3mm")["HP"], LOSS)
