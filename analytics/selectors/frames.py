@@ -14,6 +14,7 @@ import pandas as pd
 
 from analytics.endpoints.catalogue import apply
 from analytics.endpoints.definition import VERDICT_COLUMNS, Data, EndpointDefinition
+from analytics.endpoints.rules_hash import rules_hash
 from analytics.selectors import (
     frame_cases,
     frame_events,
@@ -88,8 +89,11 @@ class Frames:
 
 
 def verdicts_name(definition: EndpointDefinition) -> str:
-    """Return the name under which a definition's verdicts are stored beside the frames."""
-    return f"verdicts:{definition.id}:{definition.version}"
+    """Return the name under which a definition's verdicts are stored beside the frames.
+
+    It tells the rules that made them, so that a changed rule never shows an older one's verdicts.
+    """
+    return f"verdicts:{definition.id}:{definition.version}:{rules_hash()[:12]}"
 
 
 def build(site_ids: "list[int] | None", cutoff: date) -> Frames:

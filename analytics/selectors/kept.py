@@ -6,6 +6,7 @@ from typing import TypeVar
 
 from django.core.cache import cache
 
+from analytics.endpoints.rules_hash import rules_hash
 from analytics.selectors.outcomes import Given
 
 DAY_SECONDS = 86_400
@@ -37,6 +38,7 @@ def _key(view: Given, name: str, *also: str) -> str:
         snapshot.content_hash,
         snapshot.cutoff.isoformat(),
         snapshot.code_version,
+        rules_hash(),
         view.rule.address(),
         "" if view.unchosen else view.definition.label,
         str(view.min_at_risk),

@@ -21,7 +21,7 @@ from registry.errors import BadInput
 from registry.models.audit import AuditEntry
 
 # Below this many index procedures a page makes a fresh snapshot itself instead of showing an old one.
-SMALL = 5000
+SMALL = 2000
 # How many snapshots' frames a process holds unpacked: the newest, and an older one beside it.
 UNPACKED = 2
 LEAST_PREFIX = 8
@@ -116,12 +116,17 @@ def as_of(*, now: datetime, cutoff: date) -> Snapshot:
 
 
 def add_verdicts(snapshot: Snapshot) -> int:
-    """Store the verdicts of every shipped definition beside a snapshot; return how many were new."""
+    """Store the verdicts of every shipped definition beside a snapshot; return how many were new.
+
+    Those that other rules made are dropped.
+    """
     there = set(snapshot.tables.values_list("name", flat=True))
     missing = [row for row in DEFINITIONS.values() if verdicts_name(row) not in there]
     if not missing or snapshot.code_version != settings.CODE_VERSION:
         return 0
     held = frames_of(snapshot)
+    wanted = (*NAMES, *map(verdicts_name, DEFINITIONS.values()))
+    snapshot.tables.exclude(name__in=wanted).delete()
     for definition in missing:
         made = _table(verdicts_name(definition), _short(held.verdicts(definition)))
         made.snapshot = snapshot

@@ -291,3 +291,21 @@ def test_verdicts_of_another_code_are_worked_out_again(monkeypatch: pytest.Monke
     assert len(opened.verdicts(DEFINITIONS["rise-3mm"])) == 1
     assert "readings" in vars(opened)
     assert snapshots.add_verdicts(one) == 0
+
+
+def test_verdicts_of_a_changed_rule_are_worked_out_and_stored_again(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    held()
+    monkeypatch.setattr(snapshots, "SMALL", 1)
+    one = snapshots.refresh_stale(now=NOW, today=TODAY)
+    before = set(one.tables.values_list("name", flat=True))
+    monkeypatch.setattr("analytics.selectors.frames.rules_hash", lambda: "f" * 64)
+    monkeypatch.setattr(snapshots, "_unpacked", OrderedDict())
+    opened = snapshots.frames_of(one)
+    assert len(opened.verdicts(DEFINITIONS["rise-3mm"])) == 1
+    assert "readings" in vars(opened), "worked out, though the version of the code is the same"
+    assert snapshots.refresh_stale(now=NOW, today=TODAY) == one
+    after = set(one.tables.values_list("name", flat=True))
+    assert before & after == set(snapshots.NAMES)
+    assert len(after) == len(before)
