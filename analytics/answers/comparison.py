@@ -252,10 +252,11 @@ def _sentence(contrasts: Sequence[Contrast], reference: Tally, horizon: Horizon)
 
 
 def contrast_words(one: Contrast, against: str) -> str:
-    """Say one difference in percentage points with its interval, and whether it includes none."""
+    """Say one difference in percentage points with its interval, and whether that holds 0."""
     gap = one.difference
     points = f"{gap.estimate * 100:+.1f} points ({gap.low * 100:+.1f} to {gap.high * 100:+.1f})"
-    apart = "" if gap.low <= 0 <= gap.high else ", which leaves out no difference"
+    either = ", so that either may have the higher rate"
+    apart = either if gap.low <= 0 <= gap.high else ", an interval without 0"
     share = percent(one.own.events / one.own.evaluable)
     return f"{one.group} {share}, {points} against {against}{apart}"
 

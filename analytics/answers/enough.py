@@ -173,7 +173,8 @@ def _finding(one: Side, other: Side, needed: int | None) -> str:
     pair = f"{one.group} ({percent(one.rate)}) from {other.group} ({percent(other.rate)})"
     if one.rate == other.rate:
         return (
-            "The two rates are the same: there is no difference to look for, only a width to read."
+            "The same rate is supposed for both, so that no number tells them apart: read the width, or "
+            "type the difference that would change what you do. Two rates seen alike need not be alike."
         )
     if needed == 0:
         return f"To tell {pair}, the numbers of today suffice four times in five."

@@ -155,7 +155,9 @@ def sentence(found: Funnel) -> str:
             f"{listed[0].upper()}{listed[1:]}. That asks for the data to be looked at first."
         )
     elif judged:
-        parts.append("Every point that can be judged lies within the limits.")
+        parts.append(
+            "Every point that can be judged lies within the limits, which does not show that all are alike."
+        )
     if few:
         parts.append(f"{few} with fewer than {FEWEST_JUDGED} judged cases: grey, and not judged.")
     if found.spread is not None:

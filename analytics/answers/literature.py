@@ -277,14 +277,14 @@ def _comparison_words(
         theirs = f"{series} series, {events} of {total}; pooled {_interval(pooled)}"
         known = pooled.prediction_low == pooled.prediction_low
         theirs += (
-            f"; the true rate of one more unit would lie between {percent(pooled.prediction_low)} "
-            f"and {percent(pooled.prediction_high)}."
+            f"; 95% prediction interval for the true rate of one more unit "
+            f"{percent(pooled.prediction_low)} to {percent(pooled.prediction_high)}."
             if known
             else "; with so few series, where one more unit would lie is not known."
         )
     if local is None:
         return f"{theirs} Nobody here can be judged."
-    ours = f"{local.events} of {local.evaluable}, {_interval(local.rate)}"
+    ours = f"{local.events} of {local.evaluable} judged, {_interval(local.rate)}"
     return f"{theirs} Ours: {ours}."
 
 
@@ -311,7 +311,7 @@ def _many(number: int, word: str) -> str:
 
 
 def _interval(found: "Estimate | PooledShare") -> str:
-    return f"{percent(found.estimate)} ({percent(found.low)} to {percent(found.high)})"
+    return f"{percent(found.estimate)} (95% interval {percent(found.low)} to {percent(found.high)})"
 
 
 def percent(share: float) -> str:

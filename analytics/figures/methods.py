@@ -37,7 +37,8 @@ METHODS: dict[str, Method] = {
     "incidence": Method(
         "Cumulative incidence with competing events",
         "Aalen and Johansen's estimate: revision and death compete and are not censored. No curve "
-        "goes beyond the point where too few remain at risk.",
+        "goes beyond the point where too few remain at risk. The 95 % interval is log-log with the "
+        "delta-method variance; where no event was found it is Wilson's for none of those at risk.",
         "Aalen and Johansen, Scand J Stat 1978;5:141",
     ),
     "detection": Method(
@@ -48,13 +49,14 @@ METHODS: dict[str, Method] = {
     ),
     "person-time": Method(
         "Completeness of person-time",
-        "Years observed over years that could have been observed up to the horizon, an event, a "
-        "revision or death.",
+        "Years observed over years that could have been observed: up to the horizon, the data cut-off, "
+        "an event, a revision or death, whichever came first.",
         "Clark, Altman and De Stavola, Lancet 2002;359:1309",
     ),
     "lost-to-failure": Method(
         "Lost for each failure",
-        "How many are lost for each known failure: above 1, those lost could change the answer.",
+        "How many are lost for each known failure: above 1, more are unaccounted for than are "
+        "known to have failed; below it, they can change the answer still.",
         "Murray, Britton and Bulstrode, J Bone Joint Surg Br 1997;79:254",
     ),
     "pooling": Method(

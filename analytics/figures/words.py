@@ -56,7 +56,9 @@ def _overlap(rows: list[GroupRow]) -> str:
         and (one.rate.high < two.rate.low or two.rate.high < one.rate.low)
     ]
     if not apart:
-        return "The intervals of all groups overlap."
+        return (
+            "The intervals of all groups overlap, which does not show that their rates are alike."
+        )
     if len(apart) > MOST_PAIRS:
         return f"{len(apart)} pairs of groups have intervals that do not overlap."
     return "Intervals that do not overlap: " + "; ".join(apart) + "."

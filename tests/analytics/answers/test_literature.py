@@ -70,8 +70,8 @@ def test_two_series_or_more_are_pooled_with_their_sums() -> None:
     assert hook.pooled.low < 10 / 70 < hook.pooled.high
     assert hook.pooled.prediction_low <= hook.pooled.low
     assert "3 series, 10 of 70; pooled" in hook.sentence
-    assert "one more unit would lie between" in hook.sentence
-    assert hook.sentence.endswith("Ours: 1 of 3, 33.3% (6.1% to 79.2%).")
+    assert "95% prediction interval for the true rate of one more unit" in hook.sentence
+    assert hook.sentence.endswith("Ours: 1 of 3 judged, 33.3% (95% interval 6.1% to 79.2%).")
 
 
 def test_one_series_alone_is_not_pooled() -> None:

@@ -7,7 +7,8 @@ def test_rates_are_said_with_counts_and_intervals() -> None:
     assert words == (
         "Rates by 12 months with 95% intervals. "
         "HP: 1 of 6, 16.7% (3.0% to 56.4%); LP: 2 of 10, 20.0% (5.7% to 51.0%); "
-        "all: 3 of 16, 18.8% (6.6% to 43.0%). The intervals of all groups overlap."
+        "all: 3 of 16, 18.8% (6.6% to 43.0%). The intervals of all groups overlap, "
+        "which does not show that their rates are alike."
     )
 
 
