@@ -36,7 +36,7 @@ def text(answer: Any) -> str:
 def test_published_counts_stand_beside_ours_and_are_no_targets(here: Client) -> None:
     said = text(here.get(reverse("literature") + "?definition=rise-3mm"))
     assert "They are no targets" in said
-    assert "Ours: 1 of 4, 25.0% (4.6% to 69.9%)." in said
+    assert "Ours: 1 of 4 judged, 25.0% (95% interval 4.6% to 69.9%)." in said
     assert "3/20 5.2% to 36.0% Another rule." in said
     assert "Milewski and others 2012 from memory" in said
 
