@@ -24,7 +24,7 @@ def test_a_view_of_the_outcomes_is_chosen_linked_and_opened_to_its_cases(
     page = visitor.page
     visitor.reads("Did it hold?")
     page.get_by_label("By", exact=True).select_option("6m")
-    page.get_by_label("Definition").select_option("ratio-25")
+    page.get_by_label("Definition", exact=True).select_option("ratio-25")
     visitor.press("Show")
     visitor.reads("By 6 months")
     expect(page.locator(".plot .main-svg").first).to_be_visible()
