@@ -71,7 +71,8 @@ def test_harms_are_listed_by_kind_with_their_cases(
     page = visitor.page
     page.get_by_role("link", name="Harms", exact=True).click()
     visitor.reads("What went wrong?")
-    visitor.reads("Hardware irritation")
+    # In a table, beside its numbers: the chooser above names every kind as well.
+    expect(page.locator("tbody").get_by_text("Hardware irritation").first).to_be_visible()
     visitor.reads("Operations afterwards")
     visitor.finds_no_barrier()
 
