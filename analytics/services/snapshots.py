@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 from django.conf import settings
 from django.db import transaction
-from django.db.models import Max, ProtectedError
+from django.db.models import Max, ProtectedError, QuerySet
 
 from analytics.endpoints.catalogue import DEFINITIONS
 from analytics.exchange import first_snapshots, parquet
@@ -213,12 +213,18 @@ def newest() -> Snapshot:
     return found
 
 
+def _stored(snapshot: Snapshot, name: str) -> "QuerySet[SnapshotTable]":
+    """Find a table by what the snapshot holds: the row that was opened first may be dropped by now."""
+    same = SnapshotTable.objects.filter(snapshot__content_hash=snapshot.content_hash, name=name)
+    return same.order_by("-id")
+
+
 def _has(snapshot: Snapshot, name: str) -> bool:
-    return SnapshotTable.objects.filter(snapshot=snapshot, name=name).exists()
+    return _stored(snapshot, name).exists()
 
 
 def _read(snapshot: Snapshot, name: str) -> pd.DataFrame:
-    row = SnapshotTable.objects.filter(snapshot=snapshot, name=name).first()
+    row = _stored(snapshot, name).first()
     if row is None:
         raise ValueError(f"snapshot {snapshot.content_hash[:12]} is not kept any more")
     content = bytes(row.content)

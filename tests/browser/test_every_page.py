@@ -12,7 +12,7 @@ from tests.scene import Scene
 from tests.test_access import DOORS, urls
 
 pytestmark = pytest.mark.browser
-NOT_PAGES = (".csv", ".xlsx", "/api/v1/")
+NOT_PAGES = (".csv", ".xlsx", ".pdf", ".zip", "/api/v1/")
 
 
 def pages() -> list[str]:

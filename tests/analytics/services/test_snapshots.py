@@ -309,3 +309,24 @@ def test_verdicts_of_a_changed_rule_are_worked_out_and_stored_again(
     after = set(one.tables.values_list("name", flat=True))
     assert before & after == set(snapshots.NAMES)
     assert len(after) == len(before)
+
+
+def test_frames_opened_early_are_read_from_a_later_snapshot_of_the_same_content(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    held()
+    monkeypatch.setattr(snapshots, "_unpacked", OrderedDict())
+    one = snapshots.refresh(now=NOW, today=TODAY)
+    opened = snapshots.frames_of(one)
+    tables = list(one.tables.all())
+    again = Snapshot.objects.get(pk=one.pk)
+    again.pk = None
+    again.save()
+    for table in tables:
+        table.pk, table.snapshot = None, again
+        table.save()
+    one.delete()
+    assert len(opened.readings) == 2
+    again.delete()
+    with pytest.raises(ValueError, match="is not kept any more"):
+        _ = opened.motion
