@@ -27,6 +27,7 @@ from followup.views import (
     scores,
     tasks,
     timeline,
+    visits,
 )
 
 urlpatterns = [
@@ -63,7 +64,7 @@ urlpatterns = [
     path("load/proposals/<int:proposal_id>/discard/", load.discard, name="load-discard"),
     path("reviews/<int:review_id>/move/", load.move, name="review-move"),
     path("clinic/<int:review_id>/score/<slug:code>/", scores.items, name="clinic-score"),
-    path("clinic/<int:review_id>/", clinic.visit, name="clinic-visit"),
+    path("clinic/<int:review_id>/", visits.visit, name="clinic-visit"),
     path("patients/<str:key>/", timeline.patient, name="patient"),
     path("enrol/plan/<int:procedure_id>/", timeline.enrol_plan, name="enrol-plan"),
     path("import/", imports.choose, name="import"),

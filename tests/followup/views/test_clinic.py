@@ -160,6 +160,14 @@ def test_a_visit_says_what_the_construct_is_made_of(here: Client) -> None:
     assert "(7 lateral screws, 1 anchor)" in page
 
 
+def test_a_visit_draws_the_construct_with_words_for_it(here: Client) -> None:
+    facts = {"construct_type": "LP+A1", "lateral_screw_count": 7, "anchor_count": 1}
+    page = visit_page(here, review_at(construct=facts))
+    assert page.count('class="cd screw small"') == 7
+    assert "Left shoulder from the front: plate, 7 lateral screws, 1 anchor." in page
+    assert "Not recorded: holes, shaft screws, free slots, suture retainers." in page
+
+
 def test_a_visit_says_which_shoulder_which_construct_and_how_long_ago(here: Client) -> None:
     review = review_at()
     shown = visit_page(here, review)
