@@ -159,8 +159,19 @@ STATIC_URL = "/static/"
 STATIC_ROOT = env.folder("HOLDFAST_STATIC_DIR", DATA_DIR / "static")
 WHITENOISE_USE_FINDERS = not PRODUCTION
 WHITENOISE_AUTOREFRESH = DEBUG
+# Films lie outside what any server hands out as files; they leave only through the check of rights.
+FILMS_DIR = env.folder("HOLDFAST_FILMS_DIR", DATA_DIR / "films")
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "films": {
+        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "OPTIONS": {
+            "location": FILMS_DIR,
+            "base_url": None,
+            "file_permissions_mode": 0o600,
+            "directory_permissions_mode": 0o700,
+        },
+    },
     "staticfiles": {
         "BACKEND": (
             "whitenoise.storage.CompressedManifestStaticFilesStorage"

@@ -192,6 +192,7 @@ DOORS: dict[str, Door] = {
     "clinic-visit": form("record_visit", opens="see_clinic"),
     "films": page("see_films"),
     "films-read": form("read_film"),
+    "image-frame": page("see_films"),
     "hardware": page("see_hardware"),
     "hardware-decide": form("decide_hardware", opens="see_hardware"),
     "hardware-times": page("see_hardware"),

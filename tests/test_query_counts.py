@@ -119,6 +119,7 @@ WITHOUT_NAMES = [
             "signals",
             "responses",
             "films",
+            "image",
             "setup",
             "v1:api-rates",
             "v1:api-film",

@@ -3,10 +3,12 @@
 from datetime import date, time
 from typing import Any
 
+import numpy as np
 from django.core.files.base import ContentFile
 from django.utils.formats import date_format
 
 from analytics.services import definitions, meetings, packs
+from followup.exchange import pictures
 from followup.models import (
     Clinic,
     ClosedDay,
@@ -27,6 +29,7 @@ from followup.services import (
     feeds,
     films,
     hardware,
+    images,
     invitations,
     load,
     motion,
@@ -46,6 +49,8 @@ from tests.followup.case_files import case, file_of
 
 OPERATED = date(2026, 6, 5)
 ALL_ROLES = "coordinator+surgeon+film_reader+quality_lead+administrator"
+# A picture of a film in four greys.
+GREYS = np.array([[0, 80], [160, 255]], dtype=np.uint8)
 # Each site's patients share a name and a birth date that occur nowhere else.
 WHO: dict[str, dict[str, Any]] = {
     "north": {
@@ -218,6 +223,9 @@ def _followed(operation: Procedure, by: Person) -> dict[str, Any]:
         injury=hurt, values={"taken_on": day, "view": "zanca", "calibration": "marker"}, **at
     )
     reading = films.record_reading(film=film, values={"ccd_injured_mm": "9.4"}, reader=by, **at)
+    image = images.add_image(
+        film=film, content=ContentFile(pictures.as_png(GREYS), "f.png"), by=by, now=NOW
+    )
     exam = motion.record_motion(
         injury=hurt,
         values={"examined_on": day, "side": "left", "mode": "active", "flexion_deg": 140},
@@ -235,6 +243,8 @@ def _followed(operation: Procedure, by: Person) -> dict[str, Any]:
         "reply_id": _written_back(review),
         "decision_id": HardwareDecision.objects.get(procedure=operation).pk,
         "film_id": film.pk,
+        "image_id": image.pk,
+        "number": 1,
         "reading_id": reading.pk,
         "exam_id": exam.pk,
         "score_id": score.pk,

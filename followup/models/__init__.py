@@ -6,6 +6,7 @@ from followup.models.contacts import ContactAttempt, ContactPolicy, Unreachable
 from followup.models.feeds import CalendarFeed, CalendarPolicy
 from followup.models.films import Film, Reading
 from followup.models.hardware import HardwareDecision, HardwareStep
+from followup.models.images import FilmImage, IncomingImage
 from followup.models.lists import ReviewSum, SavedFilter
 from followup.models.load import LoadLine, LoadProposal
 from followup.models.messages import Message, MessagePolicy, MessageStep, MessageTemplate
@@ -36,9 +37,11 @@ __all__ = [
     "ContactAttempt",
     "ContactPolicy",
     "Film",
+    "FilmImage",
     "HardwareDecision",
     "HardwareStep",
     "HeldDay",
+    "IncomingImage",
     "Invitation",
     "InvitationLink",
     "LoadLine",

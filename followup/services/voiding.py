@@ -7,6 +7,7 @@ from followup.models.complications import Complication
 from followup.models.contacts import ContactAttempt
 from followup.models.films import Film, Reading
 from followup.models.hardware import HardwareDecision, HardwareStep
+from followup.models.images import FilmImage, IncomingImage
 from followup.models.messages import Message, MessageState
 from followup.models.motion import MotionExam
 from followup.models.questionnaires import Answer
@@ -32,6 +33,8 @@ OF_PROCEDURE: tuple[tuple[type[ClinicalRow], str], ...] = (
 )
 OF_INJURY: tuple[tuple[type[ClinicalRow], str], ...] = (
     (Reading, "film__injury"),
+    (FilmImage, "film__injury"),
+    (IncomingImage, "injury"),
     (Film, "injury"),
     (MotionExam, "injury"),
     (Score, "injury"),
