@@ -96,7 +96,8 @@ def _reoperations(
 ) -> tuple[Reoperations, ...]:
     labelled = later_of(reoperations)
     answers = []
-    for name, members in cases.groupby(outcomes.groups_of(cases, by), sort=True):
+    named = list(cases.groupby(outcomes.groups_of(cases, by), sort=True))
+    for name, members in [*named, (outcomes.ALL, cases)] if named else []:
         keys = {
             label: tuple(members.index[members.index.isin(rows)].tolist())
             for label, rows in labelled.items()

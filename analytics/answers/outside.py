@@ -24,15 +24,15 @@ BURDEN = Shape(
     wholes=(("group", "all", ()), ("kind", ANY, _GRADED)),
 )
 STRIP = Shape(
-    counts=("operated", "eligible", "evaluable", "events", "competing"),
+    counts=("operated", "eligible", "evaluable", "not_evaluable", "events", "competing"),
     words=("definition", "version", "group"),
+    sums=_SUMS,
     shares=_RATE,
 )
 LATER = Shape(
     counts=("operated", "had_at_least_one"),
     words=("group", "operation"),
     shares=(("share", ("had_at_least_one", "operated")),),
-    wholes=(),
 )
 HARDWARE = Shape(
     counts=("operated", *(name.replace(" ", "_") for name in NUMBERS)),

@@ -143,6 +143,7 @@ def plain_row(definition: EndpointDefinition, tally: Tally) -> dict[str, Any]:
         "operated": tally.operated,
         "eligible": tally.eligible,
         "evaluable": tally.evaluable,
+        "not_evaluable": tally.eligible - tally.evaluable,
         "events": tally.events,
         "competing": tally.competing,
         "rate": rate.estimate if rate else None,

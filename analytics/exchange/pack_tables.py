@@ -17,7 +17,7 @@ def archive_of(sections: Iterable[Section], facts: Mapping[str, Any]) -> bytes:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
         for section in sections:
-            for table in section.tables:
+            for table in (*section.tables, *section.beside):
                 if table.name:
                     entry = zipfile.ZipInfo(f"{table.name}.csv", FIXED)
                     entry.compress_type = zipfile.ZIP_DEFLATED
@@ -28,6 +28,6 @@ def archive_of(sections: Iterable[Section], facts: Mapping[str, Any]) -> bytes:
 
 def _lines(table: Table, facts: Mapping[str, Any]) -> Iterable[str]:
     columns = list(dict.fromkeys(name for row in table.data for name in row))
-    made = [[f"# {name}", value] for name, value in facts.items()]
+    made = [["# table", table.caption], *([f"# {name}", value] for name, value in facts.items())]
     rows = [*made, columns, *([row.get(name) for name in columns] for row in table.data)]
     return sheets.csv_lines(rows[0], rows[1:])

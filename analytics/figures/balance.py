@@ -15,7 +15,7 @@ FURTHEST = 2.0
 
 def dots(found: Comparison, title: str) -> dict[str, Any]:
     """Return the figure as plain JSON values; what cannot be formed is left to the table."""
-    drawn = [trait for trait in found.traits if _drawable(trait)]
+    drawn = [trait for trait in found.traits if drawable(trait)]
     values = [trait.difference or 0.0 for trait in drawn]
     reach = min(max([0.35, *(abs(value) * 1.15 for value in values)]), FURTHEST)
     figure = go.Figure(
@@ -56,7 +56,8 @@ def dots(found: Comparison, title: str) -> dict[str, Any]:
     return plain
 
 
-def _drawable(trait: Trait) -> bool:
+def drawable(trait: Trait) -> bool:
+    """Say whether a difference has a place on an axis."""
     return trait.difference is not None and math.isfinite(trait.difference)
 
 

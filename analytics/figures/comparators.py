@@ -1,6 +1,7 @@
 """Published counts in grey beside our own rate, by construct: counts with intervals, no targets."""
 
 import json
+from dataclasses import replace
 from textwrap import shorten
 from typing import Any
 
@@ -14,6 +15,8 @@ from analytics.figures.template import RULE, Mark, layout, mark_for
 # Beside an uneven row of other things a citation that is cut short still finds its source below.
 MOST_LETTERS = 34
 POOLED = Mark("#4a4a4a", "diamond-open", "solid")
+# Lines stand closer on paper, where there are many of them.
+CLOSE = 12.0
 
 
 def rows_of(result: LiteratureAnswer) -> list[ForestRow]:
@@ -77,7 +80,17 @@ def words(result: LiteratureAnswer) -> str:
 
 def drawing(result: LiteratureAnswer) -> Drawing:
     """Draw it for paper."""
-    return forest(rows_of(result), words(result))
+    rows: list[ForestRow] = []
+    groups = [one.construct for one in result.comparisons if one.construct]
+    for one in result.comparisons:
+        heading, *others = _of_construct(one, groups)
+        if one.local is not None:
+            # The line of ours bears the name, so that no line is lost to a heading.
+            rows.append(replace(others.pop(0), label=f"{heading.label}: ours"))
+        else:
+            rows.append(heading)
+        rows += others
+    return forest(rows, words(result), each=CLOSE)
 
 
 def comparators(result: LiteratureAnswer) -> dict[str, Any]:

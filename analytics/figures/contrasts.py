@@ -49,7 +49,12 @@ def ratios(model: Model, against: str) -> dict[str, Any]:
                 symbol = "circle" if filled else "circle-open"
                 label = f"<b>{effect.term.removesuffix(f' against {against}')}</b>  {words}"
                 _interval(
-                    figure, label, _shown(value), INK if filled else SLATE, symbol, _text(value)
+                    figure,
+                    label,
+                    shown_ratio(value),
+                    INK if filled else SLATE,
+                    symbol,
+                    _text(value),
                 )
     figure.update_layout(
         layout(
@@ -109,7 +114,8 @@ def _number(value: float) -> str:
     return f"{value:.2f}"
 
 
-def _shown(value: Estimate) -> Estimate:
+def shown_ratio(value: Estimate) -> Estimate:
+    """Return a ratio as it is drawn: what is without limit runs to the edge."""
     return Estimate(*(min(max(one, LEAST), MOST) for one in _values(value)))
 
 

@@ -105,13 +105,17 @@ def _section(section: Section) -> dict[str, Any]:
         }
         for number, figure in enumerate(section.figures, start=1)
     ]
+    tables = [_table(table) for table in section.tables]
+    if section.paired:
+        for figure, table in zip(figures, tables, strict=True):
+            figure["table"] = table
     return {
         "key": section.key,
         "title": section.title,
         "sentence": section.sentence,
         "notes": list(section.notes),
         "paired": section.paired,
-        "tables": [_table(table) for table in section.tables],
+        "tables": tables,
         "figures": figures,
     }
 

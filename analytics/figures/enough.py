@@ -59,7 +59,7 @@ def widths(found: EnoughAnswer) -> dict[str, Any]:
                 "zeroline": True,
                 "zerolinecolor": INK,
                 "zerolinewidth": 2,
-                "range": _room(low, high),
+                "range": room(low, high),
             },
         )
     )
@@ -75,7 +75,7 @@ def _years_ahead() -> dict[str, Any]:
     }
 
 
-def _room(low: list[float], high: list[float]) -> list[float]:
+def room(low: list[float], high: list[float]) -> list[float]:
     """Return the ends of the axis, with room for the numbers above; 0 is always in it."""
     bottom, top = min([0.0, *low]), max([0.0, *high])
     reach = max(top - bottom, 1.0)

@@ -36,7 +36,7 @@ def funnel_figure(found: Funnel) -> dict[str, Any]:
             height=480,
             margin={"r": 62, "b": 64},
             xaxis={"title": {"text": "cases judged"}, "rangemode": "tozero"},
-            yaxis={"ticksuffix": "%", "range": [0, _upper(found)]},
+            yaxis={"ticksuffix": "%", "range": [0, upper(found)]},
             annotations=annotations,
         )
     )
@@ -114,7 +114,7 @@ def _point(figure: go.Figure, unit: Unit, beside: str) -> None:
     )
 
 
-def _upper(found: Funnel) -> float:
+def upper(found: Funnel) -> float:
     """Leave room for every point, and for the limits where there are units enough to need them."""
     points = [100 * unit.rate.estimate for unit in found.units if unit.rate is not None]
     volumes = [unit.evaluable for unit in found.units if unit.evaluable]

@@ -17,10 +17,9 @@ SPACE = 0.24
 
 def intervals(found: Timing) -> dict[str, Any]:
     """Return the figure as plain JSON values; groups without a curve are left out."""
-    every = (*([found.total] if found.total else ()), *found.courses)
-    drawn = [one for one in every if one.stops_at > 0]
+    drawn = drawn_of(found)
     groups = [one.group for one in found.courses]
-    top = max([0.05, *(share for one in drawn for share in (*one.share, *one.found_share))]) * 108
+    top = top_of(drawn)
     figure, axes, notes = go.Figure(), {}, []
     height = 1 / max(1, len(drawn))
     for place, course in enumerate(drawn):
@@ -45,7 +44,7 @@ def intervals(found: Timing) -> dict[str, Any]:
             xaxis={
                 "title": {"text": "months since the operation"},
                 "tickvals": list(TICKS),
-                "range": [0, _last_month(drawn)],
+                "range": [0, last_month(drawn)],
                 "anchor": f"y{len(drawn)}" if len(drawn) > 1 else "y",
             },
             annotations=notes,
@@ -54,6 +53,18 @@ def intervals(found: Timing) -> dict[str, Any]:
     )
     plain: dict[str, Any] = json.loads(figure.to_json())
     return plain
+
+
+def drawn_of(found: Timing) -> list[Course]:
+    """Return the courses that have a curve: all groups together, then each."""
+    every = (*([found.total] if found.total else ()), *found.courses)
+    return [one for one in every if one.stops_at > 0]
+
+
+def top_of(drawn: list[Course]) -> float:
+    """Return how high the axis that all panels share has to be, in per cent."""
+    shares = (share for one in drawn for share in (*one.share, *one.found_share))
+    return max([0.05, *shares]) * 108
 
 
 def _panel(figure: go.Figure, course: Course, groups: list[str], axis: str) -> None:
@@ -65,7 +76,7 @@ def _panel(figure: go.Figure, course: Course, groups: list[str], axis: str) -> N
         (course.least_days, "at least", None),
         (course.most_days, "at most", "tonexty"),
     ):
-        months, shares = _steps(days, course.share, end)
+        months, shares = steps_of(days, course.share, end)
         figure.add_trace(
             go.Scatter(
                 x=months,
@@ -78,7 +89,7 @@ def _panel(figure: go.Figure, course: Course, groups: list[str], axis: str) -> N
                 hovertemplate=f"{course.group}, happened {words}: %{{y:.1f}}%<extra></extra>",
             )
         )
-    months, shares = _steps(course.found_days, course.found_share, end)
+    months, shares = steps_of(course.found_days, course.found_share, end)
     figure.add_trace(
         go.Scatter(
             x=months,
@@ -91,9 +102,10 @@ def _panel(figure: go.Figure, course: Course, groups: list[str], axis: str) -> N
     )
 
 
-def _steps(
+def steps_of(
     days: tuple[float, ...], shares: tuple[float, ...], end: float
 ) -> tuple[list[float], list[float]]:
+    """Return a curve from 0 to its end: months, and shares in per cent."""
     kept = [(day, share) for day, share in zip(days, shares, strict=True) if day <= end]
     last = kept[-1][1] if kept else 0.0
     points = [(0.0, 0.0), *kept, (end, last)]
@@ -114,6 +126,7 @@ def _heading(course: Course, ceiling: float) -> dict[str, Any]:
     }
 
 
-def _last_month(drawn: list[Course]) -> float:
+def last_month(drawn: list[Course]) -> float:
+    """Return where the axis that all panels share ends."""
     ends = [min(one.stops_at, LAST_DAY) / DAYS_A_MONTH * 1.02 for one in drawn]
     return max([TICKS[2] + 0.5, *ends])

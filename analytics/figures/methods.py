@@ -59,6 +59,65 @@ METHODS: dict[str, Method] = {
         "known to have failed; below it, they can change the answer still.",
         "Murray, Britton and Bulstrode, J Bone Joint Surg Br 1997;79:254",
     ),
+    "between-films": Method(
+        "Events between two films",
+        "Turnbull's estimate of when it happened, from the films between which it lies, times the share still "
+        "without a revision or a death. Where films do not tell, the share lies between two values. The interval "
+        "is log-log with the standard error of bootstrap samples.",
+        "Turnbull, J R Stat Soc B 1976;38:290; test: Sun, Stat Med 1996;15:1387",
+    ),
+    "firth": Method(
+        "Firth's logistic regression",
+        "Odds of the event by the horizon with a penalised likelihood, which bears few events; profile-likelihood "
+        "intervals. Refused below five events, and five without, for each coefficient.",
+        "Firth, Biometrika 1993;80:27; Heinze and Schemper, Stat Med 2002;21:2409",
+    ),
+    "cox": Method(
+        "Cause-specific Cox regression",
+        "Hazard of the event among those still at risk, by the day of detection, ties by Efron; what competes ends "
+        "the watch. It tells the pace, not the share in the end.",
+        "Cox, J R Stat Soc B 1972;34:187; Efron, J Am Stat Assoc 1977;72:557",
+    ),
+    "poisson": Method(
+        "Events over procedures and person-time",
+        "Every event counts, over 100 procedures and over 100 years in which people were seen, with the exact "
+        "Poisson interval.",
+        "Garwood, Biometrika 1936;28:437",
+    ),
+    "standardised": Method(
+        "Standardised difference",
+        "Difference of means or shares over the root of the mean of both variances: how far two groups are "
+        "apart, whatever their size.",
+        "Austin, Stat Med 2009;28:3083",
+    ),
+    "suppositions": Method(
+        "Tipping point",
+        "The rate over all eligible, supposing how those not judged fared: from none to all of them.",
+        "National Research Council, Prevention and Treatment of Missing Data, 2010, chapter 5",
+    ),
+    "change": Method(
+        "Change within people",
+        "Median of the differences of pairs with the interval of the sign test: no shape is assumed.",
+        "Conover, Practical Nonparametric Statistics, 1999 (from memory)",
+    ),
+    "funnel": Method(
+        "Funnel limits",
+        "Exact binomial limits with interpolation around the rate of all units together, at 95% and 99.8%; "
+        "over-dispersion is tested where there are units enough.",
+        "Spiegelhalter, Stat Med 2005;24:1185",
+    ),
+    "cusum": Method(
+        "Running chart",
+        "Risk-adjusted cumulative sum of log-likelihood ratios for odds that change by a fixed factor; the limit "
+        "is set by how many cases pass on average to a false alarm, from a Markov chain.",
+        "Steiner, Cook, Farewell and Treasure, Biostatistics 2000;1:441",
+    ),
+    "precision": Method(
+        "Expected interval and power",
+        "What the interval of a difference would be at the rates supposed and the numbers to come, and how often "
+        "it would leave out 0.",
+        "Newcombe, Stat Med 1998;17:873; power by the exact sum over both binomials",
+    ),
     "pooling": Method(
         "Published counts, pooled",
         "A random-effects logit model of the counts themselves (binomial within a study, normal "

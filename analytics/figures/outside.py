@@ -1,6 +1,6 @@
 """A section as it may leave the team: its tables with small numbers hidden, and nothing drawn.
 
-A sentence, a figure and a table without a form for outside all carry exact counts, so they stay.
+A sentence, a note, a figure and a table without a form for outside all carry exact counts, so they stay.
 """
 
 from dataclasses import replace
@@ -18,7 +18,7 @@ def for_outside(section: Section) -> Section | None:
     )
     if not tables:
         return None
-    return replace(section, sentence=SENTENCE, tables=tables, figures=(), methods=(), paired=False)
+    return Section(section.key, section.title, SENTENCE, tables)
 
 
 def _hidden(table: Table) -> Table:

@@ -1,14 +1,20 @@
 """'What went wrong?' as a section for paper."""
 
 from dataclasses import replace
-from typing import Any
 
-from analytics.answers.harms import HarmsAnswer, KindRow, to_rows
+from analytics.answers.burden import ANY
+from analytics.answers.harms import (
+    HarmsAnswer,
+    KindRow,
+    Reoperations,
+    reoperation_rows,
+    to_rows,
+)
 from analytics.answers.outcomes import ALL
-from analytics.answers.outside import HARMS
+from analytics.answers.outside import HARMS, LATER
 from analytics.figures import section_outcomes
 from analytics.figures.section_outcomes import METHODS, bounds_of, interval
-from analytics.figures.sections import About, Section, Table
+from analytics.figures.sections import About, Section, Table, file_table
 
 HEAD = (
     "Kind",
@@ -38,6 +44,13 @@ def section(key: str, title: str, result: HarmsAnswer, about: About) -> Section:
         figures=section_outcomes.figures(whole, about),
         notes=("A planned removal is not a complication and is counted apart.",),
         methods=METHODS,
+        beside=(
+            file_table(
+                f"{key}-kinds-by-group",
+                about.caption(f"Complications by kind, {about.by} and {whole.horizon.name}", ""),
+                to_rows(result),
+            ),
+        ),
     )
 
 
@@ -53,7 +66,9 @@ def _kinds(key: str, result: HarmsAnswer, about: About) -> Table:
         numbers=(1, 2, 3),
         name=f"{key}-kinds",
         widths=(2.0, 0.8, 0.8, 0.8, 1.6, 1.6),
-        data=tuple(to_rows(result)),
+        # A kind has no row of a group in which nobody had it, so that the groups' rows do not add up:
+        # outside the team they would tell what the rows of any kind hide.
+        data=tuple(row for row in to_rows(result) if row["kind"] == ANY or row["group"] == ALL),
         shape=HARMS,
         outside=about.caption(f"Complications by {result.any_kind.horizon.name}", ""),
     )
@@ -67,21 +82,22 @@ def _cells(one: KindRow) -> tuple[str, ...]:
 
 def _reoperations(key: str, result: HarmsAnswer, about: About) -> Table:
     kinds = list(dict.fromkeys(name for one in result.reoperations for name in one.counts))
-    rows: list[dict[str, Any]] = [
-        {"group": one.group, "operated": one.operated, **one.counts} for one in result.reoperations
-    ]
-    total = {name: sum(row[name] for row in rows) for name in ("operated", *kinds)}
-    rows.append({"group": ALL, **total})
-    names = ("group", "operated", *kinds)
+    what = "Operations after the index procedure, up to the cut-off"
     return Table(
         caption=about.caption(
-            "Operations after the index procedure",
-            "Procedures with at least one, up to the cut-off",
+            what, "Procedures with at least one, and their share with Wilson's 95% interval"
         ),
         head=("Group", "Operated", *(name.capitalize() for name in kinds)),
-        rows=tuple(tuple(str(row[name]) for name in names) for row in rows),
-        numbers=tuple(range(1, len(names))),
+        rows=tuple(_later(one, kinds) for one in result.reoperations),
+        numbers=(1,),
         name=f"{key}-reoperations",
-        widths=(1.4, *(1.0 for _ in names[1:])),
-        data=tuple(rows),
+        widths=(0.9, 0.8, *(1.2 for _ in kinds)),
+        data=tuple(reoperation_rows(result)),
+        shape=LATER,
+        outside=about.caption(what, ""),
     )
+
+
+def _later(one: Reoperations, kinds: list[str]) -> tuple[str, ...]:
+    cells = (f"{one.counts[name]}: {interval(one.share[name])}" for name in kinds)
+    return (one.group, str(one.operated), *cells)

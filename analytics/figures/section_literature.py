@@ -1,66 +1,114 @@
-"""'What do others report?' as a section for paper: one figure and one table for each endpoint."""
+"""'What do others report?' as a section for paper: one table of all, one figure an endpoint."""
 
 from collections.abc import Sequence
 
-from analytics.answers.literature import NO_TARGET, LiteratureAnswer, to_rows
+from analytics.answers.literature import NO_TARGET, Comparison, LiteratureAnswer, to_rows
 from analytics.figures.comparators import drawing
-from analytics.figures.sections import About, Figure, Section, Table
+from analytics.figures.section_outcomes import interval
+from analytics.figures.sections import About, Figure, Section, Table, file_table
 
 METHOD = (
-    "Grey: published events over patients with Wilson's 95% interval; pooled by a random-effects "
-    "logit model, dotted: prediction interval; from memory: drawn, not pooled. In colour: ours"
+    "Grey: published, Wilson's 95% interval; pooled: random-effects logit model; dotted: prediction interval; "
+    "from memory: drawn, not pooled"
+)
+HEAD = (
+    "Outcome",
+    "Construct",
+    "Series",
+    "By our rule",
+    "Pooled, % (95% interval)",
+    "One more unit, %",
+    "Ours, % (95% interval)",
+)
+DETAILS = (
+    "How each published count differs from ours in its definition, time and patients is said row by row "
+    "in the files of the archive that begin with 'literature'."
 )
 
 
 def section(key: str, title: str, results: Sequence[LiteratureAnswer], about: About) -> Section:
-    """Return the published counts of several endpoints beside ours, with how each differs."""
+    """Return the published counts of several endpoints beside ours; the words of each are a file."""
     shown = [result for result in results if result.comparisons]
-    notes = [
-        f"The sources contradict, {result.definition.name}: {one.words}"
-        for result in shown
-        for one in result.contradictions
-    ]
     return Section(
         key=key,
         title=title,
         sentence=NO_TARGET,
-        tables=tuple(_table(key, result, about) for result in shown),
+        tables=(_table(shown, about),) if shown else (),
         figures=tuple(_figure(result, about) for result in shown),
-        notes=tuple(notes),
+        notes=_notes(shown),
         methods=("wilson", "pooling"),
-        paired=True,
+        beside=tuple(_details(key, result, about) for result in shown),
     )
+
+
+def _notes(shown: Sequence[LiteratureAnswer]) -> tuple[str, ...]:
+    said = [
+        f"The sources contradict, {result.definition.name}: {one.words}"
+        for result in shown
+        for one in result.contradictions
+    ]
+    cited = sorted(
+        {row.count.citation for result in shown for one in result.comparisons for row in one.rows}
+    )
+    sources = (f"Sources: {'; '.join(cited)}.",) if cited else ()
+    return (DETAILS, *said, *sources)
 
 
 def _figure(result: LiteratureAnswer, about: About) -> Figure:
     caption = about.caption(
-        f"{result.definition.name}: ours by {result.horizon.name}, theirs at their last look",
+        f"{result.definition.name}: in colour ours by {result.horizon.name}, theirs at their last look",
         METHOD,
         result.definition.label,
     )
     return Figure(caption, drawing(result))
 
 
-def _table(key: str, result: LiteratureAnswer, about: About) -> Table:
+def _table(shown: Sequence[LiteratureAnswer], about: About) -> Table:
     caption = about.caption(
-        f"{result.definition.name}: how the published counts differ from ours",
-        f"All of theirs are at the last look, whenever it was; ours by {result.horizon.name}",
-        result.definition.label,
+        f"Published series pooled, and ours by {shown[0].horizon.name}",
+        "Theirs at the last look, whenever it was; random-effects logit model; where the true rate of one more "
+        "unit would lie by its 95% prediction interval; ours with Wilson's",
+        "that of each figure below",
     )
     return Table(
         caption=caption,
-        head=("Construct", "Source", "Count", "How it differs"),
+        head=HEAD,
         rows=tuple(
-            (
-                one.construct or "several",
-                row.count.citation,
-                f"{row.count.events}/{row.count.total}",
-                " ".join(words for words in row.differences if words != row.time),
-            )
-            for one in result.comparisons
-            for row in one.rows
+            (result.definition.name if not place else "", *_cells(one, result))
+            for result in shown
+            for place, one in enumerate(result.comparisons)
         ),
-        name=f"{key}-{result.definition.endpoint.replace('_', '-')}",
-        widths=(0.8, 1.7, 0.6, 3.6),
-        data=tuple(to_rows(result)),
+        widths=(1.5, 0.7, 1.2, 0.7, 1.5, 1.1, 1.7),
     )
+
+
+def _cells(one: Comparison, result: LiteratureAnswer) -> tuple[str, ...]:
+    alike = sum(result.definition.id in row.count.like for row in one.rows)
+    pooled, further = "too few to pool", ""
+    if one.pooled is not None:
+        pooled = interval(one.pooled)
+        low, high = one.pooled.prediction_low, one.pooled.prediction_high
+        # Not a number where there are too few series to tell.
+        further = f"{low * 100:.1f} to {high * 100:.1f}" if low == low else "not known"
+    counted = f": {one.pooled_events}/{one.pooled_total}" if one.pooled else ""
+    ours = "nobody judged"
+    if one.local is not None:
+        ours = f"{one.local.events}/{one.local.evaluable}: {interval(one.local.rate)}"
+    return (
+        one.construct or "several",
+        f"{len(one.rows)}{counted}",
+        f"{alike} of {len(one.rows)}",
+        pooled,
+        further,
+        ours,
+    )
+
+
+def _details(key: str, result: LiteratureAnswer, about: About) -> Table:
+    name = f"{key}-{result.definition.endpoint.replace('_', '-')}"
+    caption = about.caption(
+        f"{result.definition.name}: every published count, and how it differs from ours",
+        "",
+        result.definition.label,
+    )
+    return file_table(name, caption, to_rows(result))

@@ -3,6 +3,7 @@
 from analytics.answers.outcomes import ALL, Answer, GroupRow, to_rows
 from analytics.answers.outside import RATES
 from analytics.endpoints.definition import REASONS
+from analytics.estimators.pooling import PooledShare
 from analytics.estimators.results import Bounds, Estimate
 from analytics.figures import svg_curves, svg_forests
 from analytics.figures.curves import MOST_BANDS
@@ -27,14 +28,16 @@ def section(key: str, title: str, result: Answer, about: About) -> Section:
     if result.total.operated == 0:
         return Section(key, title, "No index procedure is in this cohort.")
     definition = result.definition
-    notes = (f"{definition.label}: {definition.text} Source: {definition.source}.",)
+    notes = [f"{definition.label}: {definition.text} Source: {definition.source}."]
+    if not result.total.events:
+        notes.append("No curve is drawn: nobody had the event.")
     return Section(
         key=key,
         title=title,
         sentence=result.sentence,
         tables=(rates_table(key, result, about), *_reasons(result, about)),
         figures=figures(result, about),
-        notes=notes,
+        notes=tuple(notes),
         methods=METHODS,
     )
 
@@ -58,7 +61,9 @@ def rates_table(key: str, result: Answer, about: About) -> Table:
         data=tuple(to_rows(result)),
         shape=RATES,
         outside=about.caption(
-            f"Rates by {result.horizon.name}, by {about.by}", "", result.definition.label
+            f"Rates by {result.horizon.name}, by {about.by}",
+            f"The rule says: {result.definition.text}",
+            result.definition.label,
         ),
     )
 
@@ -76,7 +81,7 @@ def figures(result: Answer, about: About) -> tuple[Figure, ...]:
         )
         found.append(Figure(caption, svg_forests.forest(rows, forest_words(result))))
     lines = svg_curves.of_answer(result)
-    if lines:
+    if lines and result.total.events:
         shaded = " Shaded: 95% interval." if len(lines) <= MOST_BANDS else ""
         caption = about.caption(
             f"Cumulative incidence of: {result.definition.name}",
@@ -98,7 +103,7 @@ def _cells(row: GroupRow) -> tuple[str, ...]:
     )
 
 
-def interval(found: Estimate | None) -> str:
+def interval(found: Estimate | PooledShare | None) -> str:
     """Write an estimate with its interval in per cent; nothing where there is none."""
     if found is None:
         return ""

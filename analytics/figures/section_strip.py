@@ -1,6 +1,7 @@
 """'Does it depend on the rule?' as a section for paper."""
 
-from analytics.answers.sensitivity import Line, Strip
+from analytics.answers.outside import STRIP
+from analytics.answers.sensitivity import Line, Strip, to_rows
 from analytics.figures.section_outcomes import bounds_of, interval
 from analytics.figures.sections import About, Figure, Section, Table
 from analytics.figures.svg import Drawing
@@ -67,7 +68,9 @@ def _table(key: str, result: Strip, about: About) -> Table:
         numbers=(1, 2, 3),
         widths=(3.6, 0.8, 0.9, 0.8, 1.7, 1.4),
         name=key,
-        data=tuple(_plain(line) for line in result.lines),
+        data=tuple(to_rows(result)),
+        shape=STRIP,
+        outside=about.caption(f"The rate by {result.horizon.name} under each definition", ""),
     )
 
 
@@ -76,19 +79,3 @@ def _cells(line: Line) -> tuple[str, ...]:
     counts = (str(total.eligible), str(total.evaluable), str(total.events))
     label = f"{line.definition.id}: {line.definition.label}"
     return (label, *counts, interval(total.rate) or "nobody evaluable", bounds_of(total.bounds))
-
-
-def _plain(line: Line) -> dict[str, object]:
-    total = line.total
-    return {
-        "definition": line.definition.id,
-        "version": line.definition.version,
-        "eligible": total.eligible,
-        "evaluable": total.evaluable,
-        "events": total.events,
-        "rate": total.rate.estimate if total.rate else None,
-        "rate_low": total.rate.low if total.rate else None,
-        "rate_high": total.rate.high if total.rate else None,
-        "bound_low": total.bounds.low if total.bounds else None,
-        "bound_high": total.bounds.high if total.bounds else None,
-    }

@@ -18,7 +18,8 @@ class Table:
     `numbers` are the places of the columns that stand to the right. `widths` are the columns' shares
     of the page, where they are not to follow from what is in them. `name` is that of the file; a
     table without one has no file. `shape` says what of it may leave the team, and `outside` is its
-    caption there, which names no exact count; a table without a shape stays.
+    caption there, which names no exact count; a table without a shape stays. With `surgeons` it is
+    for those alone who may see surgeons.
     """
 
     caption: str
@@ -30,21 +31,24 @@ class Table:
     data: tuple[Mapping[str, Any], ...] = ()
     shape: Shape | None = None
     outside: str = ""
+    surgeons: bool = False
 
 
 @dataclass(frozen=True)
 class Figure:
-    """A drawing with a caption that says how it was made."""
+    """A drawing with a caption that says how it was made; `surgeons` as of a table."""
 
     caption: str
     drawing: Drawing
+    surgeons: bool = False
 
 
 @dataclass(frozen=True)
 class Section:
     """One question with its answer; `methods` names what the appendix has to explain.
 
-    Where figures and tables are `paired`, each table belongs to the figure of its place.
+    Where figures and tables are `paired`, each table belongs to the figure of its place. What stands
+    `beside` is not printed: these tables are files of the archive alone.
     """
 
     key: str
@@ -55,6 +59,7 @@ class Section:
     notes: tuple[str, ...] = ()
     methods: tuple[str, ...] = ()
     paired: bool = False
+    beside: tuple[Table, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -71,6 +76,11 @@ class About:
         parts.append(f"Definition: {definition}." if definition else "")
         parts.append(f"Cohort: {self.cohort}. Data up to {self.cutoff:%d %b %Y}.")
         return " ".join(part for part in parts if part)
+
+
+def file_table(name: str, caption: str, rows: Iterable[Mapping[str, Any]]) -> Table:
+    """Return a table that is a file alone: its rows as they are, under their own names."""
+    return Table(caption, (), (), name=name, data=tuple(rows))
 
 
 def plain_table(

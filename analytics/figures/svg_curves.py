@@ -17,7 +17,7 @@ from analytics.figures.svg import (
 )
 from analytics.figures.template import RULE, SLATE, Mark, mark_for
 
-PLOT, TOP, LINE = 170.0, 10.0, 12.0
+PLOT, TOP, LINE = 140.0, 10.0, 11.0
 # The smallest height of the axis, in per cent: below it small numbers would look large.
 LEAST = 10.0
 # Paler than any curve, so that nobody takes the way to a name for a curve that goes on.

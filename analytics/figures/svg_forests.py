@@ -19,7 +19,7 @@ from analytics.figures.template import INK, RULE, SLATE, Mark, mark_for
 TOTAL = Mark(INK, "diamond-open", "solid")
 # What others published is drawn in grey, open and dashed: a comparator, not one of our groups.
 PUBLISHED = Mark("#767676", "circle-open", "dash")
-ROW, TOP, FOOT = 19.0, 16.0, 34.0
+ROW, TOP, FOOT = 16.0, 10.0, 30.0
 MOST_LABEL = 170.0
 
 
@@ -60,21 +60,23 @@ def of_answer(result: Answer) -> list[ForestRow]:
     ]
 
 
-def forest(rows: Sequence[ForestRow], words: str, axis: str = "rate, %") -> Drawing:
-    """Draw rows from top to bottom: name, counts, point and interval, and the numbers in words."""
-    canvas = Canvas(height=TOP + ROW * max(1, len(rows)) + FOOT)
+def forest(
+    rows: Sequence[ForestRow], words: str, axis: str = "rate, %", each: float = ROW
+) -> Drawing:
+    """Draw rows from top to bottom, each so high: name, counts, point, interval, numbers in words."""
+    canvas = Canvas(height=TOP + each * max(1, len(rows)) + FOOT)
     label = min(MOST_LABEL, max([60.0, *(width_of(row.label) + 8 for row in rows)]))
     counts = max([30.0, *(width_of(row.counts) + 6 for row in rows)])
     written = max([84.0, *(width_of(_numbers(row)) + 4 for row in rows)])
     upper = _upper(rows)
     scale = Scale(0.0, upper, label + counts + 12, canvas.width - written - 10)
-    foot = TOP + ROW * len(rows)
+    foot = TOP + each * len(rows)
     ticks = ticks_to(upper)
     grid(canvas, (TOP - 4, foot), [scale.at(tick) for tick in ticks])
     for place, row in enumerate(rows):
-        _row(canvas, row, TOP + ROW * place + ROW / 2, scale, (label, counts))
+        _row(canvas, row, TOP + each * place + each / 2, scale, (label, counts))
     axis_below(canvas, scale, foot, ticks, "")
-    canvas.text(((scale.start + scale.end) / 2, foot + 26), axis, anchor="middle", colour=SLATE)
+    canvas.text(((scale.start + scale.end) / 2, foot + 24), axis, anchor="middle", colour=SLATE)
     return canvas.done(words)
 
 

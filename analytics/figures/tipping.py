@@ -26,7 +26,7 @@ def tipping(found: TippingAnswer) -> dict[str, Any]:
                 hovertemplate="%{x} of them: %{y:.1f}%<extra></extra>",
             )
         )
-        shown = _marked(found)
+        shown = marked(found)
         figure.add_trace(
             go.Scatter(
                 x=[one.more for one in shown],
@@ -59,7 +59,8 @@ def tipping(found: TippingAnswer) -> dict[str, Any]:
     return plain
 
 
-def _marked(found: TippingAnswer) -> list[Any]:
+def marked(found: TippingAnswer) -> list[Any]:
+    """Return the suppositions that a figure marks: none had it, all alike, all had it."""
     some = found.suppositions
     return [some[0], some[1], some[-1]] if some else []
 
@@ -69,7 +70,7 @@ def tipping_words(found: TippingAnswer) -> str:
     total = found.groups[-1].found
     if total is None or not total.unseen:
         return "Everybody eligible was judged: nobody is left who could change the rate."
-    parts = [f"{one.words}: {percent(one.rate)}" for one in _marked(found)]
+    parts = [f"{one.words}: {percent(one.rate)}" for one in marked(found)]
     listed = f" ({'; '.join(parts)})" if parts else ""
     return (
         f"{total.unseen} of {total.evaluable + total.unseen} eligible were not judged. The rate "

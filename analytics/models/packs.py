@@ -17,12 +17,19 @@ class PackState(models.TextChoices):
     FAILED = "failed", "Failed"
 
 
+class Surgeons(models.TextChoices):
+    NONE = "none", "No surgeon is shown"
+    OWN = "own", "The own point of whoever asked for it"
+    ALL = "all", "All surgeons"
+
+
 class Pack(AuditedRow):
     """One pack: which cohort at which sites, for whom, from which snapshot, and how far it is.
 
     `address` is the query part of a figures' page, which chooses the cohort. With `for_outside`
     small numbers are suppressed. The snapshot is fixed when the work begins, so that a pack that is
-    taken up again comes out the same.
+    taken up again comes out the same. `surgeons` says whom its funnels show; those who may not see
+    that get the same pack without it.
     """
 
     meeting = models.ForeignKey(
@@ -40,6 +47,12 @@ class Pack(AuditedRow):
     )
     state = models.CharField(max_length=10, choices=PackState.choices, default=PackState.ASKED)
     reason = models.CharField(max_length=400, blank=True, default="")
+    surgeons = models.CharField(
+        max_length=4,
+        choices=Surgeons.choices,
+        default=Surgeons.NONE,
+        db_default=Surgeons.NONE.value,
+    )
     sections_done = models.PositiveSmallIntegerField(default=0)
     sections_all = models.PositiveSmallIntegerField(default=0)
     made_at = models.DateTimeField(null=True, blank=True)
@@ -48,6 +61,7 @@ class Pack(AuditedRow):
         ordering = ["-id"]
         constraints = [
             one_of("state", PackState, "analytics_pack_state_known"),
+            one_of("surgeons", Surgeons, "analytics_pack_surgeons_known"),
             models.CheckConstraint(
                 condition=~Q(state="failed") | ~Q(reason=""), name="analytics_pack_failed_says_why"
             ),
@@ -81,6 +95,18 @@ class FileKind(models.TextChoices):
     TABLES = "tables", "Tables (CSV in a ZIP)"
     # The sections as the page in the browser shows them.
     DOCUMENT = "document", "Sections"
+    # The same with the points of surgeons, for those who may see them.
+    PDF_NAMED = "pdf_named", "Pages with surgeons (PDF)"
+    TABLES_NAMED = "tab_named", "Tables with surgeons (CSV in a ZIP)"
+    DOCUMENT_NAMED = "doc_named", "Sections with surgeons"
+
+
+NAMED = {
+    FileKind.PDF: FileKind.PDF_NAMED,
+    FileKind.TABLES: FileKind.TABLES_NAMED,
+    FileKind.DOCUMENT: FileKind.DOCUMENT_NAMED,
+}
+DOCUMENTS = (FileKind.DOCUMENT, FileKind.DOCUMENT_NAMED)
 
 
 class PackFile(models.Model):

@@ -48,24 +48,26 @@ def function_answer(view: Given, measure: Measure) -> FunctionAnswer:
     )
 
 
+def recorded(view: Given) -> tuple[FunctionAnswer, ...]:
+    """Answer for every measure that was ever recorded in the cohort."""
+    return tuple(
+        function.answer(
+            measure,
+            values,
+            view.data.cases,
+            HORIZONS[view.rule.horizon],
+            pd.Timestamp(view.data.cutoff),
+            view.rule.by,
+        )
+        for measure in MEASURES.values()
+        if (values := _values(view, measure))["value"].notna().any()
+    )
+
+
 def overview(view: Given) -> tuple[Overview, ...]:
     """Return every measure that was ever recorded in the cohort, at the chosen horizon."""
-    found = []
-    for measure in MEASURES.values():
-        values = _values(view, measure)
-        if values["value"].notna().any():
-            answer = function.answer(
-                measure,
-                values,
-                view.data.cases,
-                HORIZONS[view.rule.horizon],
-                pd.Timestamp(view.data.cutoff),
-                view.rule.by,
-            )
-            row = answer.at(view.rule.horizon, ALL)
-            if row is not None:
-                found.append(Overview(measure, row))
-    return tuple(found)
+    rows = ((one.measure, one.at(view.rule.horizon)) for one in recorded(view))
+    return tuple(Overview(measure, row) for measure, row in rows if row is not None)
 
 
 def behind(found: FunctionAnswer, which: str, group: str) -> tuple[str, tuple[int, ...]] | None:

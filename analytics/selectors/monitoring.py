@@ -10,6 +10,7 @@ from django.db.models import Count, Max, Q, QuerySet
 from analytics.answers import running, watched
 from analytics.answers.running import Reading
 from analytics.endpoints.definition import Data
+from analytics.figures.charts import ChartFacts
 from analytics.models.monitoring import ChartCase, ChartDesign, MonitoringPolicy
 from analytics.selectors import cohorts
 from analytics.selectors.cohorts import CohortRule
@@ -136,6 +137,36 @@ def read(design: ChartDesign, rows: Sequence[ChartCase]) -> Reading:
         design.odds_ratio,
         design.limit,
     )
+
+
+def facts_of(design: ChartDesign, rows: Sequence[ChartCase]) -> ChartFacts:
+    """Return what is printed on a chart."""
+    return ChartFacts(
+        title=f"{design}, version {design.version}",
+        odds_ratio=design.odds_ratio,
+        limit=design.limit,
+        false_alarm=design.false_alarm,
+        delay=design.delay,
+        days=[row.performed_on for row in rows],
+        outcomes=[row.outcome for row in rows],
+    )
+
+
+def case_lines(rows: Sequence[ChartCase], reading: Reading) -> list[dict[str, object]]:
+    """Return the cases of a chart as they are taken away."""
+    crossed = {one.position for one in reading.crossings}
+    return [
+        {
+            "case": row.position + 1,
+            "procedure": row.case_id,
+            "operated_on": row.performed_on,
+            "event": row.outcome,
+            "expected_risk": row.expected,
+            "sum": value,
+            "reached_limit": place in crossed,
+        }
+        for place, (row, value) in enumerate(zip(rows, reading.path, strict=True))
+    ]
 
 
 def read_all(rows: Collection[ChartDesign]) -> dict[int, Reading]:

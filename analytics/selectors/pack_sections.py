@@ -1,52 +1,39 @@
 """Which sections a pack has, in their order: one line for each question of the quality meeting."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable
 
+from analytics.answers.covariates import COVARIATES
+from analytics.answers.enough import NOTHING
 from analytics.answers.horizons import HORIZONS
-from analytics.answers.outcomes import ALL
-from analytics.endpoints.catalogue import LOSS, UNION
+from analytics.endpoints.catalogue import DELAYED, LOSS, NONUNION, UNION, definitions_of
 from analytics.figures import (
+    section_balance,
+    section_burden,
     section_comparison,
+    section_enough,
     section_following,
     section_function,
+    section_hardware,
     section_harms,
     section_literature,
     section_outcomes,
     section_strip,
+    section_timing,
+    section_tipping,
 )
-from analytics.figures.sections import About, Section
-from analytics.models.snapshots import Snapshot
-from analytics.selectors import outcomes
-from analytics.selectors.cohorts import GROUPS, CohortRule
-from analytics.selectors.following import Following
-from analytics.selectors.frames import Frames
-from analytics.selectors.function import overview
+from analytics.figures.section_following import Followed
+from analytics.figures.sections import Section
+from analytics.selectors import outcomes, pack_drift
+from analytics.selectors.enough import enough_answer
+from analytics.selectors.function import recorded
 from analytics.selectors.literature import literature_answer, published
 from analytics.selectors.outcomes import Given
-from registry.models.sites import Site
+from analytics.selectors.pack_asked import Asked
+from registry.errors import BadInput
 
-
-@dataclass(frozen=True)
-class Asked:
-    """The cohort that a pack is about, and what its figures are made from."""
-
-    rule: CohortRule
-    sites: Sequence[Site]
-    snapshot: Snapshot
-    frames: Frames
-
-    def view(self, endpoint: str = LOSS) -> Given:
-        """Return the view of an endpoint; another one than the rule's takes its own definition."""
-        rule = self.rule
-        if endpoint != rule.endpoint:
-            rule = replace(rule, endpoint=endpoint, definition_id="")
-        return outcomes.given(rule, self.sites, self.snapshot, self.frames)
-
-    @property
-    def about(self) -> About:
-        """What every caption names."""
-        return About(self.rule.words(), self.snapshot.cutoff, GROUPS[self.rule.by])
+# Every pack adjusts for the same, whatever the figures say: nobody chooses it after looking.
+ADJUSTED = ("age_years", "sex")
+UNCHOSEN = "It is chosen under Setup."
 
 
 def loss_of_reduction(asked: Asked) -> Section:
@@ -54,16 +41,54 @@ def loss_of_reduction(asked: Asked) -> Section:
     return _rates(asked, LOSS, "held", "Did it hold?")
 
 
+def loss_between_films(asked: Asked) -> Section:
+    """When a reduction was lost, beside when that was found."""
+    return _timing(asked, LOSS, "held-when", "When was it lost, and when was that found?")
+
+
 def union(asked: Asked) -> Section:
     """Whether fractures united: rates, bounds and curves."""
     return _rates(asked, UNION, "united", "Did it unite?")
 
 
+def union_between_films(asked: Asked) -> Section:
+    """When fractures united, beside when that was found."""
+    return _timing(asked, UNION, "united-when", "When did it unite, and when was that found?")
+
+
+def nonunion(asked: Asked) -> Section:
+    """Which fractures had not united at six months."""
+    return _rates(asked, NONUNION, "not-united", "Did it fail to unite by 6 months?")
+
+
+def delayed(asked: Asked) -> Section:
+    """Which fractures united only after six months."""
+    return _rates(asked, DELAYED, "late-united", "Did it unite late?")
+
+
 def _rates(asked: Asked, endpoint: str, key: str, title: str) -> Section:
+    first = min(one.from_days for one in definitions_of(endpoint))
+    if HORIZONS[asked.rule.horizon].days < first:
+        later = next(one.name for one in HORIZONS.values() if one.days >= first)
+        name = HORIZONS[asked.rule.horizon].name
+        words = f"This cannot be known by {name}; a pack with a horizon of {later} or more has it."
+        return Section(key, title, words)
     view = asked.view(endpoint)
     if view.unchosen is not None:
-        return Section(key, title, f"{view.unchosen.state} It is chosen under Setup.")
+        return _unchosen(key, title, view)
     return section_outcomes.section(key, title, outcomes.outcome_answer(view), asked.about)
+
+
+def _timing(asked: Asked, endpoint: str, key: str, title: str) -> Section:
+    view = asked.view(endpoint)
+    if view.unchosen is not None:
+        return _unchosen(key, title, view)
+    return section_timing.section(key, title, outcomes.timing_answer(view), asked.about)
+
+
+def _unchosen(key: str, title: str, view: Given) -> Section:
+    state = view.unchosen.state if view.unchosen is not None else ""
+    return Section(key, title, f"{state} {UNCHOSEN}")
 
 
 def strip(asked: Asked) -> Section:
@@ -75,12 +100,14 @@ def strip(asked: Asked) -> Section:
 
 
 def comparison(asked: Asked) -> Section:
-    """Each group against the largest, unadjusted."""
-    view, title = asked.view(), "Which construct does better?"
+    """Each group against the largest, as it is and adjusted."""
+    view, key, title = asked.view(), "compared", "Which construct does better?"
     if view.unchosen is not None:
-        return Section("compared", title, f"{view.unchosen.state} It is chosen under Setup.")
-    result = outcomes.compare_answer(view)
-    return section_comparison.section("compared", title, result, asked.about)
+        return _unchosen(key, title, view)
+    adjusted = [name for name in ADJUSTED if name != view.rule.by]
+    result = outcomes.compare_answer(view, covariates=adjusted)
+    words = [COVARIATES[name].words for name in adjusted]
+    return section_comparison.section(key, title, result, asked.about, words)
 
 
 def harms(asked: Asked) -> Section:
@@ -89,33 +116,67 @@ def harms(asked: Asked) -> Section:
     return section_harms.section("harms", "What went wrong?", result, asked.about)
 
 
+def burden(asked: Asked) -> Section:
+    """How many events there were, over procedures and over the time that people were seen."""
+    rows = outcomes.burden_answer(asked.view("any_complication"))
+    return section_burden.section("burden", "How much went wrong?", rows, asked.about)
+
+
+def hardware(asked: Asked) -> Section:
+    """Whose hardware made trouble, and whose came out."""
+    stories = outcomes.hardware_answer(asked.view("any_complication"))
+    title = "Whose hardware made trouble, and whose came out?"
+    return section_hardware.section("hardware", title, stories, asked.about)
+
+
 def following(asked: Asked) -> Section:
-    """Where everybody went between the operation and the analysis, and completeness."""
-    view, title = asked.view(), "How well do we follow?"
+    """Where everybody went between the operation and the analysis, completeness, and each step."""
+    view, key, title = asked.view(), "following", "How well do we follow?"
     if view.unchosen is not None:
-        return Section("following", title, f"{view.unchosen.state} It is chosen under Setup.")
-    found = Following(view)
-    return section_following.section(
-        "following",
-        title,
-        found.flows()[ALL],
-        found.completeness(),
-        view.definition.label,
-        asked.about,
-    )
+        return _unchosen(key, title, view)
+    found = asked.following
+    followed = Followed(found.flows(), found.completeness(), found.attendance(), found.responses)
+    return section_following.section(key, title, followed, view.definition.label, asked.about)
+
+
+def balance(asked: Asked) -> Section:
+    """How the followed differ from the lost, and those who answer from those who do not."""
+    view, key, title = asked.view(), "balance", "Are the lost like the followed?"
+    if view.unchosen is not None:
+        return _unchosen(key, title, view)
+    found = asked.following.balances()
+    return section_balance.section(key, title, found, view.definition.label, asked.about)
+
+
+def tipping(asked: Asked) -> Section:
+    """What the rates would be if those not judged had fared otherwise."""
+    view, key, title = asked.view(), "tipping", "What could the missing change?"
+    if view.unchosen is not None:
+        return _unchosen(key, title, view)
+    found, horizon = asked.following.tipping(None), HORIZONS[view.rule.horizon].name
+    return section_tipping.section(key, title, found, horizon, view.definition.label, asked.about)
 
 
 def function(asked: Asked) -> Section:
-    """Motion and scores at the horizon, all groups together."""
+    """Motion and scores over time by group, at the horizon, and within people."""
     view = asked.view()
-    rows = [(one.measure, one.row) for one in overview(view)]
+    title = "How do they move and feel?"
     return section_function.section(
-        "function",
-        "How do they move and feel?",
-        rows,
-        HORIZONS[view.rule.horizon].name,
-        asked.about,
+        "function", title, recorded(view), view.min_at_risk, asked.about
     )
+
+
+def enough(asked: Asked) -> Section:
+    """What more years would tell of the two groups with the most judged cases."""
+    view, key, title = asked.view(), "enough", "How much more would we need?"
+    if view.unchosen is not None:
+        return _unchosen(key, title, view)
+    try:
+        found = enough_answer(view, asked.following.result, ("", ""), (NOTHING, NOTHING))
+    except BadInput:
+        words = "A comparison takes two groups, and there are fewer in this cohort."
+        return Section(key, title, words)
+    return section_enough.section(key, title, found, view.definition.label, asked.about)
 
 
 def literature(asked: Asked) -> Section:
@@ -127,11 +188,23 @@ def literature(asked: Asked) -> Section:
 
 SECTIONS: tuple[Callable[[Asked], Section], ...] = (
     loss_of_reduction,
+    loss_between_films,
     strip,
     comparison,
     union,
+    union_between_films,
+    nonunion,
+    delayed,
     harms,
+    burden,
+    hardware,
     following,
+    balance,
+    tipping,
     function,
+    pack_drift.checks,
+    pack_drift.funnels,
+    pack_drift.charts,
+    enough,
     literature,
 )

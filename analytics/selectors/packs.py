@@ -4,7 +4,7 @@ from typing import Any
 
 from django.db.models import Q, QuerySet
 
-from analytics.models.packs import Pack, PackSite
+from analytics.models.packs import NAMED, FileKind, Pack, PackSite, Surgeons
 from analytics.selectors.visible import visible
 from registry.selectors.visible import Viewer, site_ids
 
@@ -28,3 +28,16 @@ def packs(user: Viewer) -> "QuerySet[Any]":
         .order_by("-id")
     )
     return rows
+
+
+def kind_for(user: Viewer, pack: Pack, kind: FileKind) -> FileKind:
+    """Return which file of a pack a person may have: with the points of surgeons, or without them.
+
+    Points of all are for those who may see surgeons at every site of the pack; the own point of
+    whoever asked for it is for that surgeon as well.
+    """
+    if pack.surgeons == Surgeons.NONE:
+        return kind
+    own = pack.surgeons == Surgeons.OWN and pack.asked_by_id == user.pk
+    whole = {site.pk for site in pack.sites.all()} <= set(site_ids(user, "see_surgeons"))
+    return NAMED[kind] if own or whole else kind

@@ -12,25 +12,40 @@ from django.utils import timezone
 
 from analytics.exchange.pack_pages import pdf_of
 from analytics.exchange.pack_tables import archive_of
-from analytics.figures.documents import Document, document, plain
+from analytics.figures.documents import document, plain
 from analytics.figures.outside import for_outside
 from analytics.figures.sections import Section
+from analytics.figures.surgeons import shows_surgeons, without_surgeons
 from analytics.models.meetings import Meeting
-from analytics.models.packs import FileKind, Pack, PackFile, PackSite, PackState
-from analytics.selectors import outcomes, pack_actions, pack_signals
+from analytics.models.packs import (
+    DOCUMENTS,
+    NAMED,
+    FileKind,
+    Pack,
+    PackFile,
+    PackSite,
+    PackState,
+    Surgeons,
+)
+from analytics.selectors import outcomes, pack_actions, pack_facts, pack_signals
 from analytics.selectors.cases import construct_names
 from analytics.selectors.cohorts import refuse_foreign_site, refuse_other_surgeon, rule_from
-from analytics.selectors.pack_sections import SECTIONS, Asked
+from analytics.selectors.pack_asked import Asked
+from analytics.selectors.pack_sections import SECTIONS
 from analytics.selectors.visible import sites_of
 from analytics.services import snapshots
 from registry.errors import BadInput, HoldfastError, IllegalTransition, NotAllowed
 from registry.models.people import Person
 from registry.models.sites import Site
+from registry.selectors.visible import site_ids
 from registry.services import jobs, records
 
 WAITING = (PackState.ASKED, PackState.BEING_MADE)
-# What a printed pack says for itself and need not list.
-SAID_ELSEWHERE = ("caution",)
+# What the head of each table in the archive need not list: a table names its own definition.
+SAID_ELSEWHERE = (
+    *("caution", "endpoint", "primary"),
+    *("definition", "definition_text", "definition_source"),
+)
 # What holds an exact count.
 COUNTED = ("left_out",)
 
@@ -119,7 +134,7 @@ def content_of(pack: Pack, kind: str) -> bytes:
     content = bytes(file.content)
     if hashlib.sha256(content).hexdigest() != file.content_hash:
         raise ValueError(f"{file} was changed after it was made")
-    return gzip.decompress(content) if kind == FileKind.DOCUMENT else content
+    return gzip.decompress(content) if kind in DOCUMENTS else content
 
 
 def _waiting() -> Iterator[Pack]:
@@ -161,17 +176,41 @@ def _make(pack: Pack, *, now: datetime, today: date) -> None:
             pack_actions.actions(pack.asked_by, asked.sites, pack.meeting, today),
             pack_signals.signals(pack.asked_by, asked.sites, today),
         ]
+    whole = _files(pack, asked, [*first, *answered], archive_of(answered, facts))
+    shown = Surgeons.NONE
+    if shows_surgeons(answered):
+        shown = Surgeons.ALL if _sees_surgeons(pack) else Surgeons.OWN
+        others = [without_surgeons(section) for section in answered]
+        common = _files(pack, asked, [*first, *others], archive_of(others, facts))
+        whole = {**common, **{NAMED[kind]: content for kind, content in whole.items()}}
+    _keep(pack, whole, shown, now=now)
+
+
+def _sees_surgeons(pack: Pack) -> bool:
+    """Say whether whoever asked sees all surgeons of the pack's sites, and not only the own point."""
+    return {site.pk for site in pack.sites.all()} <= set(site_ids(pack.asked_by, "see_surgeons"))
+
+
+def _files(
+    pack: Pack, asked: Asked, sections: list[Section], tables: bytes
+) -> dict[FileKind, bytes]:
+    """Return the files of some sections."""
     made = document(
         title=_title(pack),
         sites=[str(site) for site in asked.sites],
         cohort=asked.about.cohort,
         cutoff=asked.snapshot.cutoff,
-        facts=facts,
-        sections=[*first, *answered],
+        facts=pack_facts.facts_of(asked.view(), outside=pack.for_outside),
+        sections=sections,
         outside=pack.for_outside,
         codes=construct_names(set(asked.view().data.cases["construct_type"].dropna())),
     )
-    _keep(pack, made, archive_of(answered, facts), now=now)
+    text = json.dumps(plain(made), sort_keys=True, separators=(",", ":")).encode()
+    return {
+        FileKind.PDF: pdf_of(made, timezone.localtime(asked.snapshot.taken_at)),
+        FileKind.TABLES: tables,
+        FileKind.DOCUMENT: gzip.compress(text, mtime=0),
+    }
 
 
 def _asked(pack: Pack) -> Asked:
@@ -188,6 +227,7 @@ def _asked(pack: Pack) -> Asked:
         sites=sites,
         snapshot=pack.snapshot,
         frames=snapshots.frames_of(pack.snapshot),
+        by=pack.asked_by,
     )
 
 
@@ -198,15 +238,7 @@ def _step(pack: Pack, section: Callable[[Asked], Section], asked: Asked, done: i
     return answered
 
 
-def _keep(pack: Pack, made: Document, tables: bytes, *, now: datetime) -> None:
-    if pack.snapshot is None:
-        raise HoldfastError("There is no snapshot to make it from.")
-    text = json.dumps(plain(made), sort_keys=True, separators=(",", ":")).encode()
-    files = {
-        FileKind.PDF: pdf_of(made, timezone.localtime(pack.snapshot.taken_at)),
-        FileKind.TABLES: tables,
-        FileKind.DOCUMENT: gzip.compress(text, mtime=0),
-    }
+def _keep(pack: Pack, files: dict[FileKind, bytes], surgeons: Surgeons, *, now: datetime) -> None:
     with transaction.atomic():
         PackFile.objects.filter(pack=pack).delete()
         PackFile.objects.bulk_create(
@@ -218,7 +250,7 @@ def _keep(pack: Pack, made: Document, tables: bytes, *, now: datetime) -> None:
             )
             for kind, content in files.items()
         )
-        _set(pack, state=PackState.READY, made_at=now, reason="")
+        _set(pack, state=PackState.READY, made_at=now, reason="", surgeons=surgeons)
 
 
 def _set(pack: Pack, **values: object) -> None:

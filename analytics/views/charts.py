@@ -8,9 +8,9 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from analytics.answers import risks, watched
-from analytics.figures.charts import ChartFacts, chart_figure, chart_words
+from analytics.figures.charts import chart_figure, chart_words
 from analytics.forms.monitoring import DesignForm
-from analytics.models.monitoring import ChartCase, ChartDesign
+from analytics.models.monitoring import ChartDesign
 from analytics.selectors import cases as case_selector
 from analytics.selectors import cohorts, monitoring
 from analytics.selectors.visible import visible
@@ -31,7 +31,7 @@ def chart(request: HttpRequest, design_id: int) -> HttpResponse:
     design = _design(request, design_id)
     rows = monitoring.rows_of(design)
     reading = monitoring.read(design, rows)
-    facts = _facts(design, rows)
+    facts = monitoring.facts_of(design, rows)
     policy = monitoring.in_force([design.site]).get(design.site_id)
     page = Paginator(range(len(rows) - 1, -1, -1), PER_PAGE).get_page(request.GET.get("page"))
     keys = case_selector.patient_keys(request.user, [rows[n].case_id for n in page.object_list])
@@ -70,20 +70,8 @@ def chart_csv(request: HttpRequest, design_id: int) -> HttpResponse:
     design = _design(request, design_id)
     rows = monitoring.rows_of(design)
     reading = monitoring.read(design, rows)
-    crossed = {one.position for one in reading.crossings}
     head = ["case", "procedure", "operated_on", "event", "expected_risk", "sum", "reached_limit"]
-    lines = [
-        [
-            row.position + 1,
-            row.case_id,
-            row.performed_on,
-            row.outcome,
-            row.expected,
-            value,
-            n in crossed,
-        ]
-        for n, (row, value) in enumerate(zip(rows, reading.path, strict=True))
-    ]
+    lines = [list(line.values()) for line in monitoring.case_lines(rows, reading)]
     kind = "xlsx" if request.GET.get("file") == "xlsx" else "csv"
     return written(kind, f"chart-{design.pk}", monitoring.provenance(design), head, lines)
 
@@ -183,18 +171,6 @@ def _types(site: Site) -> list[tuple[str, str]]:
 def _design(request: HttpRequest, design_id: int, action: str = "see_signals") -> ChartDesign:
     rows = visible(request.user, ChartDesign, action).select_related("site", "owner", "fixed_by")
     return get_object_or_404(rows, pk=design_id)
-
-
-def _facts(design: ChartDesign, rows: list[ChartCase]) -> ChartFacts:
-    return ChartFacts(
-        title=f"{design}, version {design.version}",
-        odds_ratio=design.odds_ratio,
-        limit=design.limit,
-        false_alarm=design.false_alarm,
-        delay=design.delay,
-        days=[row.performed_on for row in rows],
-        outcomes=[row.outcome for row in rows],
-    )
 
 
 def _frames() -> Any:

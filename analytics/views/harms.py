@@ -129,7 +129,9 @@ def _later(one: answers.Reoperations, rule: CohortRule) -> dict[str, Any]:
                 "label": label,
                 "number": one.counts[label],
                 "share": interval(one.share[label]),
-                "link": rule.address(group=one.group, which=f"later:{code}"),
+                "link": rule.address(
+                    group="" if one.group == outcomes.ALL else one.group, which=f"later:{code}"
+                ),
             }
             for code, label in answers.LATER.items()
         ],

@@ -17,6 +17,7 @@ from analytics.selectors.cohorts import (
     refuse_other_surgeon,
     rule_from,
 )
+from analytics.selectors.packs import kind_for
 from analytics.selectors.packs import packs as visible_packs
 from analytics.selectors.visible import sites_of, visible
 from analytics.services import packs as service
@@ -89,7 +90,8 @@ def pack(request: HttpRequest, pack_id: int) -> HttpResponse:
     row = _found(request, pack_id)
     document = None
     if row.state == PackState.READY:
-        document = json.loads(service.content_of(row, FileKind.DOCUMENT))
+        kind = kind_for(request.user, row, FileKind.DOCUMENT)
+        document = json.loads(service.content_of(row, kind))
     context = {"pack": row, "document": document, "failed": row.state == PackState.FAILED}
     return render(request, "analytics/pack.html", context)
 
@@ -122,7 +124,8 @@ def _file(
     row = _found(request, pack_id)
     if row.state != PackState.READY:
         raise Http404
-    answer = HttpResponse(service.content_of(row, kind), content_type=content_type)
+    content = service.content_of(row, kind_for(request.user, row, kind))
+    answer = HttpResponse(content, content_type=content_type)
     name = f"pack-{row.pk}-{row.snapshot.cutoff:%Y-%m-%d}.{ending}"
     answer["Content-Disposition"] = f'attachment; filename="{name}"'
     return answer

@@ -84,7 +84,9 @@ def test_planned_removals_stand_apart_from_what_was_not_planned() -> None:
         (8, "washout", False),
         (9, "other", False),
     )
-    hook, plate = answer(service(), rows, YEAR).reoperations
+    hook, plate, every = answer(service(), rows, YEAR).reoperations
+    assert (every.group, every.operated) == ("all", hook.operated + plate.operated)
+    assert every.counts[PLANNED] == hook.counts[PLANNED] + plate.counts[PLANNED]
     assert (hook.group, hook.operated) == ("HP", 6)
     assert hook.counts == {
         PLANNED: 2,
@@ -114,7 +116,7 @@ def test_planned_removals_stand_apart_from_what_was_not_planned() -> None:
 def test_whoever_lacks_the_group_is_counted_under_not_recorded_here_too() -> None:
     given = data([{"neer": "IIB"}, {"neer": None}])
     found = answer(given, later((2, "washout", False)), YEAR, by="neer")
-    known, lacking = found.reoperations
+    known, lacking, _ = found.reoperations
     assert (known.group, lacking.group, lacking.operated) == ("IIB", "not recorded", 1)
     assert lacking.counts["washout"] == 1
     assert [row.group for row in found.any_kind.rows] == ["IIB", "not recorded"]

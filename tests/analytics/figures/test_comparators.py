@@ -41,7 +41,10 @@ def test_what_is_from_memory_or_inferred_is_marked_on_its_line() -> None:
 def test_on_paper_nothing_is_cut_and_nothing_overlaps() -> None:
     sheet = drawing(ours(*THREE, {"construct": ""}))
     assert faults(sheet) == []
-    assert "several constructs together" in words_of(sheet)
+    words = words_of(sheet)
+    # The line of ours bears the construct's name, so that none is lost to a heading.
+    assert words[0] == "HP: ours"
+    assert "several constructs together: ours" in words
 
 
 def test_the_figure_is_plain_and_has_a_line_for_each_row() -> None:

@@ -29,7 +29,9 @@ def test_its_captions_name_no_exact_count() -> None:
     made = for_outside(section("held", "Did it hold?", result(GROUPS), ABOUT))
     assert made is not None
     assert made.tables[0].caption == (
-        "Rates by 12 months, by construct type. Definition: CC distance more than 3 mm above the "
+        "Rates by 12 months, by construct type. The rule says: Lost when the coracoclavicular distance "
+        "exceeds that of the first film after the operation by more than 3 mm, on a calibrated film of the same view. "
+        "Definition: CC distance more than 3 mm above the "
         "first film (version 1). Cohort: index procedures. Data up to 25 Nov 2026."
     )
 

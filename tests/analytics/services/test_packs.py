@@ -1,6 +1,6 @@
 """A pack: asked for once, made by the worker from one snapshot, and the same when made again."""
 
-import hashlib
+import csv
 import io
 import json
 import zipfile
@@ -14,9 +14,10 @@ from analytics.models import Pack, PackFile, Snapshot
 from analytics.models.packs import FileKind
 from analytics.services import packs, snapshots
 from registry.errors import BadInput, IllegalTransition
-from registry.models import Membership, Person
+from registry.models import Membership, Person, Procedure
 from registry.services import audit, jobs
 from tests import builders
+from tests.analytics.monitored import policy
 from tests.analytics.records import complication, held, lost
 from tests.analytics.services.test_meetings import became, decided, met
 from tests.builders import NOW, TODAY
@@ -45,9 +46,12 @@ def made(pack: Pack) -> Pack:
 
 
 def hashes(pack: Pack) -> dict[str, str]:
-    return {
-        kind: hashlib.sha256(packs.content_of(pack, kind)).hexdigest() for kind in FileKind.values
-    }
+    return dict(pack.files.values_list("kind", "content_hash"))
+
+
+def tables_of(pack: Pack) -> dict[str, bytes]:
+    with zipfile.ZipFile(io.BytesIO(packs.content_of(pack, FileKind.TABLES))) as archive:
+        return {name: archive.read(name) for name in archive.namelist()}
 
 
 @pytest.mark.usefixtures("cases")
@@ -85,6 +89,14 @@ def test_two_packs_from_one_snapshot_have_the_same_bytes(quality_lead: Person) -
     assert one.pk != two.pk
     assert one.snapshot == two.snapshot
     assert hashes(one) == hashes(two)
+    files = tables_of(one)
+    assert files == tables_of(two)
+    # Those of every question, those that no page prints among them.
+    assert {
+        *("held.csv", "held-when.csv", "rules.csv", "united.csv", "burden.csv"),
+        *("hardware.csv", "following.csv", "following-flow.csv", "tipping.csv", "balance-lost.csv"),
+        *("checks.csv", "enough.csv", "literature-union.csv"),
+    } <= set(files)
 
 
 @pytest.mark.usefixtures("cases")
@@ -220,7 +232,10 @@ def test_a_pack_for_outside_holds_no_small_number_no_figure_and_no_decision(
     assert (pack.state, pack.reason) == ("ready", "")
     text = packs.content_of(pack, FileKind.DOCUMENT).decode()
     document = json.loads(text)
-    assert [one["key"] for one in document["sections"]] == ["held", "united", "harms"]
+    assert [one["key"] for one in document["sections"]] == [
+        *("held", "rules", "united", "not-united", "late-united"),
+        *("harms", "burden", "hardware", "following"),
+    ]
     assert not any(one["figures"] for one in document["sections"])
     assert "Between ourselves" not in text
     assert "small numbers hidden" in document["outside"]
@@ -229,6 +244,82 @@ def test_a_pack_for_outside_holds_no_small_number_no_figure_and_no_decision(
     assert not any(line.startswith("# left_out") for line in lines)
     # Seven operations and one event are small numbers.
     assert next(line for line in lines if line.startswith("all,")).startswith("all,*,*,*,*,0,0,")
+
+
+@pytest.mark.usefixtures("cases")
+def test_no_table_for_outside_has_a_small_number_or_tells_one_that_another_hides(
+    quality_lead: Person,
+) -> None:
+    for _ in range(20):
+        held()
+    pack = made(asked(quality_lead, for_outside=True))
+    told: dict[tuple[str, str], set[str]] = {}
+    with zipfile.ZipFile(io.BytesIO(packs.content_of(pack, FileKind.TABLES))) as archive:
+        names = archive.namelist()
+        for name in names:
+            lines = archive.read(name).decode().splitlines()
+            rows = list(
+                csv.DictReader(line for line in lines if not line.startswith(("# ", '"# ')))
+            )
+            for row in rows:
+                counts = {k: v for k, v in row.items() if v.isdigit()}
+                assert all(int(v) % 5 == 0 for v in counts.values()), (name, row)
+                told.setdefault((row["group"], "operated"), set()).add(row["operated"])
+    assert {"burden.csv", "hardware.csv", "following.csv", "rules.csv"} <= set(names)
+    assert not {"balance-lost.csv", "tipping.csv", "enough.csv", "funnels.csv"} & set(names)
+    # One of hook plates: hidden wherever it stands, as is what would give it away.
+    assert told["HP", "operated"] == {"*"}
+    assert told["LP", "operated"] == {"*"}
+    text = packs.content_of(pack, FileKind.DOCUMENT).decode()
+    assert "Left out" not in text
+
+
+@pytest.fixture
+def watched(surgeon: Person) -> list[Person]:
+    """Let three surgeons of the north operate twelve times each, one of them losing four."""
+    policy(builders.site("north"))
+    people = [
+        surgeon,
+        builders.person("bob", north="surgeon"),
+        builders.person("cleo", north="surgeon"),
+    ]
+    for one in people:
+        for number in range(12):
+            done = (lost if number % 3 == 0 and one is surgeon else held)()
+            Procedure.objects.filter(pk=done.pk).update(surgeon=one)
+    return people
+
+
+@pytest.mark.usefixtures("watched")
+def test_points_of_surgeons_are_in_the_files_of_those_who_may_see_them_alone(
+    quality_lead: Person,
+) -> None:
+    pack = made(asked(quality_lead))
+    assert (pack.state, pack.reason, pack.surgeons) == ("ready", "", "all")
+    named = packs.content_of(pack, FileKind.DOCUMENT_NAMED).decode()
+    common = packs.content_of(pack, FileKind.DOCUMENT).decode()
+    assert "Bob" in named
+    assert "Bob" not in common
+    assert "Cleo" not in common
+    assert "Surgeons are shown in this pack only to those" in common
+    files = {}
+    for kind in (FileKind.TABLES, FileKind.TABLES_NAMED):
+        with zipfile.ZipFile(io.BytesIO(packs.content_of(pack, kind))) as archive:
+            files[kind] = archive.namelist()
+    surgeons = "funnels-loss-of-reduction-surgeons.csv"
+    assert surgeons in files[FileKind.TABLES_NAMED]
+    assert surgeons not in files[FileKind.TABLES]
+    reader = PdfReader(io.BytesIO(packs.content_of(pack, FileKind.PDF)))
+    assert not any("Bob" in page.extract_text() for page in reader.pages)
+
+
+def test_a_surgeon_asks_for_the_own_point_alone(watched: list[Person]) -> None:
+    pack = made(asked(watched[0]))
+    assert pack.surgeons == "own"
+    named = packs.content_of(pack, FileKind.DOCUMENT_NAMED).decode()
+    assert "you" in named
+    assert "Bob" not in named
+    assert "Cleo" not in named
 
 
 @pytest.mark.usefixtures("cases")

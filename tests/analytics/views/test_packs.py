@@ -1,6 +1,9 @@
 """Asking for a pack, looking at it, and taking it away."""
 
+import gzip
+import json
 import re
+from hashlib import sha256
 from html import unescape
 from typing import Any
 
@@ -8,7 +11,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from analytics.models import Pack
+from analytics.models import Pack, PackFile
 from analytics.services import packs
 from registry.models import Person
 from tests import builders
@@ -90,6 +93,32 @@ def test_a_ready_pack_is_shown_with_its_drawings_and_taken_away(
     assert "pack-" in pages["Content-Disposition"]
     tables = here.get(reverse("pack-tables", args=[pack.pk]))
     assert tables.content.startswith(b"PK")
+
+
+def test_page_pages_and_tables_show_surgeons_to_those_who_may_see_them_alone(
+    here: Client, quality_lead: Person, surgeon: Person
+) -> None:
+    held()
+    pack = made(asked(quality_lead))
+    Pack.objects.filter(pk=pack.pk).update(surgeons="all")
+    document = json.dumps({**json.loads(packs.content_of(pack, "document")), "title": "With names"})
+    for kind, content in (
+        ("pdf_named", b"%PDF-named"),
+        ("tab_named", b"PK-named"),
+        ("doc_named", gzip.compress(document.encode(), mtime=0)),
+    ):
+        PackFile.objects.create(
+            pack=pack, kind=kind, content=content, content_hash=sha256(content).hexdigest()
+        )
+    where = [reverse(name, args=[pack.pk]) for name in ("pack", "pack-pages", "pack-tables")]
+    page, pages, tables = (here.get(one).content for one in where)
+    assert b"With names" in page
+    assert (pages, tables) == (b"%PDF-named", b"PK-named")
+    here.force_login(surgeon)
+    page, pages, tables = (here.get(one).content for one in where)
+    assert b"With names" not in page
+    assert b"named" not in pages
+    assert b"named" not in tables
 
 
 @pytest.mark.parametrize("name", ["pack-pages", "pack-tables"])
