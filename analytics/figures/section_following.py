@@ -141,8 +141,13 @@ def _reviews(by: str, lines: tuple[Line, ...], about: About) -> Table:
         ),
         rows=tuple(_review_cells(line, ways) for line in lines),
         numbers=tuple(range(1, 4 + len(ways))),
-        widths=(1.2, *(1.0 for _ in range(3 + len(ways)))),
+        # A column is as wide as the longest word over it.
+        widths=(1.2, 1.1, *(_wide(WAYS[way]) for way in ways), 0.8, 0.9),
     )
+
+
+def _wide(words: str) -> float:
+    return max(0.8, max(map(len, words.split())) * 0.15)
 
 
 def _review_cells(line: Line, ways: Sequence[str]) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from analytics.answers.literature import NO_TARGET, Comparison, LiteratureAnswer, to_rows
+from analytics.endpoints.catalogue import ON_FILMS
 from analytics.figures.comparators import drawing
 from analytics.figures.section_outcomes import interval
 from analytics.figures.sections import About, Figure, Section, Table, file_table
@@ -74,12 +75,18 @@ def _table(shown: Sequence[LiteratureAnswer], about: About) -> Table:
         caption=caption,
         head=HEAD,
         rows=tuple(
-            (result.definition.name if not place else "", *_cells(one, result))
+            (_outcome(result), *_cells(one, result))
             for result in shown
-            for place, one in enumerate(result.comparisons)
+            for one in result.comparisons
         ),
         widths=(1.5, 0.7, 1.2, 0.7, 1.5, 1.1, 1.7),
     )
+
+
+def _outcome(result: LiteratureAnswer) -> str:
+    """Return the name of an outcome that fits a narrow column; the figure has the whole definition."""
+    definition = result.definition
+    return ON_FILMS.get(definition.endpoint, definition.name)
 
 
 def _cells(one: Comparison, result: LiteratureAnswer) -> tuple[str, ...]:

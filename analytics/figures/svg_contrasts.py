@@ -80,7 +80,7 @@ def dots(found: Balance) -> Drawing:
             if trait.apart
             else Mark(SLATE, "circle-open", "solid"),
             columns=(trait.one, trait.two),
-            text=f"{trait.difference:+.2f}",
+            text=f"{trait.difference:+z.2f}",
         )
         for trait in found.traits
         if drawable(trait)

@@ -64,4 +64,4 @@ def _powers(here: Plot, found: EnoughAnswer) -> None:
         here.canvas.symbol(place, "diamond", INK, 2.4)
         if year.years in NAMED:
             words = f"{year.power * 100:.0f}%"
-            here.canvas.text((place[0], place[1] + 11), words, anchor="middle", size=SMALL)
+            here.canvas.text((place[0], place[1] - 5), words, anchor="middle", size=SMALL)

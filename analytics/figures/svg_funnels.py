@@ -28,11 +28,16 @@ def funnel_drawing(found: Funnel) -> Drawing:
     )
     _limits(here, found)
     drawn = sorted((unit for unit in found.units if unit.rate), key=lambda unit: unit.evaluable)
-    taken: list[Box] = []
+    boxes: list[Box] = []
     for unit in drawn:
+        boxes.append(_place(here, unit, boxes))
+    # Names stand on white, so that no line strikes them out; points lie over it.
+    for left, top, right, bottom in boxes:
+        canvas.rect((left, top), (right - left, bottom - top), "#ffffff")
+    for unit, box in zip(drawn, boxes, strict=True):
         _point(here, unit)
-    for unit in drawn:
-        taken.append(_name(here, unit, taken))
+        ink = SLATE if not unit.place else INK
+        canvas.text((box[0], box[3] - 2), unit.name, size=SMALL, colour=ink)
     return canvas.done(sentence(found))
 
 
@@ -43,7 +48,10 @@ def _limits(here: Plot, found: Funnel) -> None:
     for low, high, dash, name in LIMITS:
         for column in (low, high):
             values = (100 * found.limits[column]).tolist()
-            here.path(list(zip(volumes, values, strict=True)), INK, 0.9, dash)
+            points = list(zip(volumes, values, strict=True))
+            inside = [point for point in points if point[1] <= here.up.high]
+            if len(inside) > 1:
+                here.path(inside, INK, 0.9, dash)
         names.append((100 * float(last[high]), name))
     ends = (here.at(volumes[0], names[0][0]), here.at(volumes[-1], names[0][0]))
     here.canvas.line(*ends, SLATE, 1.2, "dot")
@@ -61,8 +69,8 @@ def _point(here: Plot, unit: Unit) -> None:
     here.canvas.symbol(here.at(unit.evaluable, 100 * unit.rate.estimate), symbol, colour, 3.4)
 
 
-def _name(here: Plot, unit: Unit, taken: list[Box]) -> Box:
-    """Write a name by its point, at the first place where it covers no other; return its box."""
+def _place(here: Plot, unit: Unit, taken: list[Box]) -> Box:
+    """Return where a name stands by its point: the first place where it covers no other."""
     rate = 100 * unit.rate.estimate if unit.rate else 0.0
     x, y = here.at(unit.evaluable, rate)
     wide = width_of(unit.name, SMALL)
@@ -71,10 +79,7 @@ def _name(here: Plot, unit: Unit, taken: list[Box]) -> Box:
     places = [(start, y + below) for below in (-6, 12, -15, 21, -24, 30)]
     places = [at for at in places if here.up.end + SMALL <= at[1] <= here.up.start - 2]
     free = (at for at in places if not any(_over(_box(at, wide), box) for box in taken))
-    at = next(free, (start, y - 6))
-    ink = SLATE if not unit.place else INK
-    here.canvas.text(at, unit.name, size=SMALL, colour=ink)
-    return _box(at, wide)
+    return _box(next(free, (start, y - 6)), wide)
 
 
 def _box(at: Point, wide: float) -> Box:

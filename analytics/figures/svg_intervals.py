@@ -8,7 +8,7 @@ from analytics.figures.svg import Canvas, Drawing
 from analytics.figures.svg_plot import Axis, Part, Plot, plot, stairs
 from analytics.figures.template import INK, SLATE, mark_for
 
-COLUMNS, EACH, GAP = 4, 92.0, 6.0
+COLUMNS, EACH, GAP = 4, 98.0, 6.0
 
 
 def panels(found: Timing) -> Drawing:
@@ -22,8 +22,7 @@ def panels(found: Timing) -> Drawing:
     for place, course in enumerate(drawn):
         row, column = divmod(place, COLUMNS)
         corner = (column * (wide + GAP), row * (EACH + GAP))
-        last_row = place + COLUMNS >= len(drawn)
-        across = Axis(0, last_month(drawn), "months" if last_row else "", ticks=TICKS)
+        across = Axis(0, last_month(drawn), "months", ticks=TICKS)
         here = plot(
             canvas,
             Part(corner, wide, EACH),

@@ -13,10 +13,7 @@ def test_each_endpoint_has_a_figure_and_a_file_and_all_share_one_table() -> None
     assert made.sentence == NO_TARGET
     assert (len(made.tables), len(made.figures), len(made.beside)) == (1, 2, 2)
     row, second = made.tables[0].rows
-    assert row[:5] == (
-        "CC distance more than 3 mm above the first film",
-        *("HP", "1", "1 of 1", "too few to pool"),
-    )
+    assert row[:5] == (*("Loss of reduction", "HP", "1", "1 of 1", "too few to pool"),)
     assert row[6].startswith("1/3: ")
     assert second[1] == "HP"
     details = [line["differences"] for line in made.beside[0].data]

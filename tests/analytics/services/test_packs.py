@@ -262,7 +262,7 @@ def test_no_table_for_outside_has_a_small_number_or_tells_one_that_another_hides
                 csv.DictReader(line for line in lines if not line.startswith(("# ", '"# ')))
             )
             for row in rows:
-                counts = {k: v for k, v in row.items() if v.isdigit()}
+                counts = {k: v for k, v in row.items() if v.isdigit() and k != "version"}
                 assert all(int(v) % 5 == 0 for v in counts.values()), (name, row)
                 told.setdefault((row["group"], "operated"), set()).add(row["operated"])
     assert {"burden.csv", "hardware.csv", "following.csv", "rules.csv"} <= set(names)
