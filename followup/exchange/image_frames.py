@@ -3,25 +3,32 @@
 import numpy as np
 from django.core.files.base import ContentFile
 
-from followup.exchange import film_store, pictures
+from followup.exchange import dicom_levels, dicom_pixels, film_store, pictures
 from followup.exchange.pictures import Pixels
-from followup.models.images import StoredImage
+from followup.models.images import ImageKind, StoredImage
 from followup.rules.image_files import Limits
 
 # What lies in our storage was held to the limits when it came, perhaps under others.
 NO_LIMITS = Limits(2**40, 2**40, 2**40, 2**40)
 
 
-def frame_png(image: StoredImage, frame: int, low: float, high: float) -> bytes:
-    """Return one frame, the first is 1, as a PNG: black up to `low`, white from `high`.
+def frame_png(image: StoredImage, frame: int, ends: tuple[float, float] | None) -> bytes:
+    """Return one frame, the first is 1, as a PNG: black up to the lower end, white from the upper.
 
-    Raises FileNotFoundError when the storage has lost the file.
+    Without ends it is shown as its file says: by its window or table, else by the usual ends. Raises
+    FileNotFoundError when the storage has lost the file.
     """
+    usual = (image.shown_low, image.shown_high)
     with film_store.open_file(image.stored_name) as source:
-        if _is_as_shown(image, low, high):
+        if image.kind == ImageKind.DICOM:
+            header, pixels = dicom_pixels.frame_of(source, frame)
+            own_way = ends is None and dicom_levels.has_own_way(header)
+            shown = dicom_pixels.shown(header, pixels, None if own_way else ends or usual)
+            return pictures.as_png(shown)
+        if _is_as_shown(image, *(ends or usual)):
             return source.read()
         pixels = pictures.read_picture(source, NO_LIMITS)
-    return pictures.as_png(shaded(pixels, low, high))
+    return pictures.as_png(shaded(pixels, *(ends or usual)))
 
 
 def shaded(pixels: Pixels, low: float, high: float) -> Pixels:
@@ -52,4 +59,4 @@ def _greys(values: Pixels, low: float, high: float) -> Pixels:
 
 
 def _is_as_shown(image: StoredImage, low: float, high: float) -> bool:
-    return image.kind != "dicom" and (low, high) == (0, 255) and image.most <= 255
+    return (low, high) == (0, 255) and image.most <= 255

@@ -16,11 +16,15 @@ class Levels:
     shown_high: float
 
 
-def asked_levels(low: str, high: str, usual: Levels) -> tuple[float, float]:
+def asked_levels(low: str, high: str, usual: Levels) -> tuple[float, float] | None:
     """Return the values to show black and white, as asked for; what is left out is as usual.
+
+    None when nothing is asked for: then the film's own way holds, which may be no straight line.
 
     Raises BadInput for what is no number, and when black would lie at or above white.
     """
+    if not (low or high):
+        return None
     found = []
     for name, given, otherwise in (
         ("low", low, usual.shown_low),
@@ -33,6 +37,6 @@ def asked_levels(low: str, high: str, usual: Levels) -> tuple[float, float]:
         if not isfinite(number):
             raise BadInput({name: f"'{given[:20]}' is no number; write a value of the film."})
         found.append(number)
-    if (low or high) and found[0] >= found[1]:
+    if found[0] >= found[1]:
         raise BadInput({"low": f"Black ({found[0]:g}) has to lie below white ({found[1]:g})."})
     return found[0], found[1]

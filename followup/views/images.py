@@ -22,16 +22,16 @@ def frame(request: HttpRequest, image_id: int, number: int) -> HttpResponse:
 
 def answer_with(request: HttpRequest, image: StoredImage, number: int) -> HttpResponse:
     """Answer with one frame, kept by the asker's browser alone and asked about again each time."""
-    low, high = asked_levels(
+    ends = asked_levels(
         request.GET.get("low", ""), request.GET.get("high", ""), selector.levels_of(image)
     )
     # Painting gives a picture a new stored name, so the name with the levels says what is seen.
-    seen = f"{image.stored_name} {number} {low!r} {high!r}"
+    seen = f"{image.stored_name} {number} {ends!r}"
     etag = f'"{hashlib.sha256(seen.encode()).hexdigest()[:40]}"'
     answer = get_conditional_response(request, etag=etag)
     if answer is None:
         try:
-            answer = HttpResponse(frame_png(image, number, low, high), content_type="image/png")
+            answer = HttpResponse(frame_png(image, number, ends), content_type="image/png")
         except FileNotFoundError as fault:
             raise Http404 from fault
     answer["ETag"] = etag
