@@ -9,9 +9,11 @@ from followup.models.tasks import TaskKind
 from followup.services import (
     calendars,
     contacts,
+    drafts,
     feeds,
     hardware,
     invitations,
+    letters,
     messages,
     planning,
     questionnaires,
@@ -120,6 +122,8 @@ def void_erased(
     messages.stop_for_patient(patient_id=patient.pk, because=because)
     tasks.close_for_patient(patient=patient, note=because, by=by, now=now)
     replies.forget_patient(patient=patient)
+    drafts.forget_of_patient(patient=patient)
+    letters.forget_of_patient(patient=patient)
     if not keep_facts:
         voiding.void_of_patient(patient=patient, reason=reason, by=by, now=now)
 

@@ -190,6 +190,18 @@ DOORS: dict[str, Door] = {
     "clinic": page("see_clinic"),
     "clinic-score": form("record_visit", of=({"code": "=quickdash"},)),
     "clinic-visit": form("record_visit", opens="see_clinic"),
+    "visit-draft": act("record_visit", 200),
+    "visit-draft-forget": act("record_visit", 302),
+    "visit-presence": act("record_visit", 200),
+    "visit-letters": page("see_clinic"),
+    # The review of the letter is recorded; the booked one sends whoever may write back to its page.
+    "visit-letter-write": form(
+        "record_visit", of=({"review_id": "seen_review_id", "kind": "=referrer"},)
+    ),
+    "letter": page("see_clinic"),
+    "letter-pages": page("see_clinic"),
+    "letter-words": page("see_clinic"),
+    "letter-send": act("record_contact", 200),
     "films": page("see_films"),
     "films-read": form("read_film"),
     "image-frame": page("see_films"),

@@ -22,8 +22,10 @@ from followup.models import (
     Review,
     UrgentAdvice,
 )
+from followup.selectors import letters as letter_rows
 from followup.services import (
     answers,
+    completion,
     complications,
     contacts,
     feeds,
@@ -31,6 +33,7 @@ from followup.services import (
     hardware,
     images,
     invitations,
+    letters,
     load,
     motion,
     protocols,
@@ -117,6 +120,7 @@ def one_of_each(code: str) -> dict[str, Any]:
         "type_id": operation.construct.construct_type_id,
         **_consent_and_part(whose, operation, by),
         **_followed(operation, by),
+        **_written(operation, by),
         **_to_reach(whose, by),
         **_own_protocol(site, by),
         **_calendar(site, by),
@@ -251,6 +255,24 @@ def _followed(operation: Procedure, by: Person) -> dict[str, Any]:
         "complication_id": complication.pk,
         **asked,
     }
+
+
+def _written(operation: Procedure, by: Person) -> dict[str, int]:
+    """Let an earlier visit have been recorded, and a letter about it be written."""
+    review = Review.objects.filter(procedure=operation, due_on__lt=TODAY).latest("due_on")
+    came = completion.attend(
+        review=review, on=review.due_on, expected_version=review.version, by=by, now=NOW
+    )
+    letter = letters.write_letter(
+        review=came,
+        kind="referrer",
+        head=letter_rows.head_of(came),
+        addressee="Dr Invented\n1 Old Square",
+        body="Your patient came.",
+        by=by,
+        now=NOW,
+    )
+    return {"seen_review_id": came.pk, "letter_id": letter.pk}
 
 
 def _written_back(review: Review) -> int:

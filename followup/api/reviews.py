@@ -34,6 +34,7 @@ SHOWN = (
     "complete",
     "not_obtainable",
     "next_step_note",
+    "visit_note",
     "missed_count",
 )
 

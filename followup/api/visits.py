@@ -82,6 +82,7 @@ class VisitSerializer(Strict, serializers.Serializer):
         help_text="why something wanted could not be had, by its name under 'wanted'",
     )
     next_step_note = serializers.CharField(max_length=300, required=False)
+    visit_note = serializers.CharField(max_length=4000, required=False)
 
     def validate_scores(self, given: Mapping[str, float]) -> Mapping[str, float]:
         unknown = sorted(given.keys() - INSTRUMENTS.keys())
@@ -103,6 +104,7 @@ class VisitSerializer(Strict, serializers.Serializer):
             asked=sent.get("asked", []),
             not_obtainable=sent.get("not_obtainable", {}),
             next_step_note=sent.get("next_step_note", ""),
+            visit_note=sent.get("visit_note", ""),
         )
 
 

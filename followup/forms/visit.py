@@ -1,9 +1,10 @@
 from collections.abc import Iterable, Mapping
+from datetime import date
 from typing import Any
 
 from django import forms
 
-from followup.models.complications import ComplicationGrade, ComplicationKind, Relation
+from followup.forms import harms, visit_decision
 from followup.models.films import Calibration, HardwareOnFilm, Posture, Union, View
 from followup.models.motion import InternalRotation
 from followup.rules import requirements
@@ -20,24 +21,50 @@ READING = (
     "union",
     "hardware",
 )
+FILM = (
+    *("film_view", "film_calibration", "film_both_sides", *READING[:2]),
+    *("union", "hardware"),
+)
+FILM_MORE = ("film_taken_on", "film_posture", *READING[2:4])
 # What is filled in on an empty page already.
-GIVEN = ("version", "visited_on", "checked", "film_posture", "film_calibration")
-ASKED = {"asked_complications": requirements.SCREEN, "wound_checked": requirements.WOUND}
+GIVEN = (
+    *("version", "visited_on", "checked", "film_posture", "film_calibration"),
+    "decision_version",
+)
+ASKED = {
+    "asked_complications": requirements.SCREEN,
+    "wound_checked": requirements.WOUND,
+    "hardware_fine": requirements.HARDWARE,
+}
+NUMERIC, DECIMAL = {"inputmode": "numeric"}, {"inputmode": "decimal"}
 # Asked for on every visit; what else the step asks for joins them. Fields are named by the code.
 SCORES = ("pain_nrs", "quickdash", "constant", "sane")
 
 
-def _degrees(label: str) -> forms.IntegerField:
-    return forms.IntegerField(label=f"{label}, degrees", required=False)
+def _degrees(label: str, *, signed: bool = False) -> forms.IntegerField:
+    # A numeric keyboard has no minus.
+    widget = forms.NumberInput(attrs={} if signed else NUMERIC)
+    return forms.IntegerField(label=f"{label}, degrees", required=False, widget=widget)
 
 
 def _mm(label: str) -> forms.DecimalField:
-    return forms.DecimalField(label=f"{label}, mm", required=False, max_digits=4, decimal_places=1)
+    return forms.DecimalField(
+        label=f"{label}, mm",
+        required=False,
+        max_digits=4,
+        decimal_places=1,
+        widget=forms.NumberInput(attrs=DECIMAL),
+    )
 
 
 def _score(label: str, high: int) -> forms.DecimalField:
     return forms.DecimalField(
-        label=label, required=False, min_value=0, max_value=high, decimal_places=2
+        label=label,
+        required=False,
+        min_value=0,
+        max_value=high,
+        decimal_places=2,
+        widget=forms.NumberInput(attrs=DECIMAL),
     )
 
 
@@ -73,8 +100,13 @@ class VisitForm(AskingForm):
         required=False,
         max_digits=5,
         decimal_places=1,
+        widget=forms.NumberInput(attrs=DECIMAL),
     )
-    translation_pct = forms.IntegerField(label="Translation, % of the shaft", required=False)
+    translation_pct = forms.IntegerField(
+        label="Translation, % of the shaft",
+        required=False,
+        widget=forms.NumberInput(attrs=NUMERIC),
+    )
     union = forms.ChoiceField(label="Union", required=False, choices=choices_of(Union))
     hardware = forms.ChoiceField(
         label="Hardware on the film", required=False, choices=choices_of(HardwareOnFilm)
@@ -82,7 +114,7 @@ class VisitForm(AskingForm):
 
     flexion_deg = _degrees("Flexion")
     abduction_deg = _degrees("Abduction")
-    external_rotation_deg = _degrees("External rotation")
+    external_rotation_deg = _degrees("External rotation", signed=True)
     internal_rotation = forms.ChoiceField(
         label="Internal rotation, thumb reaches",
         required=False,
@@ -90,7 +122,7 @@ class VisitForm(AskingForm):
     )
     other_flexion_deg = _degrees("Flexion")
     other_abduction_deg = _degrees("Abduction")
-    other_external_rotation_deg = _degrees("External rotation")
+    other_external_rotation_deg = _degrees("External rotation", signed=True)
     other_internal_rotation = forms.ChoiceField(
         label="Internal rotation, thumb reaches",
         required=False,
@@ -99,26 +131,23 @@ class VisitForm(AskingForm):
 
     passive_flexion_deg = _degrees("Flexion")
     passive_abduction_deg = _degrees("Abduction")
-    passive_external_rotation_deg = _degrees("External rotation")
+    passive_external_rotation_deg = _degrees("External rotation", signed=True)
 
-    pain_nrs = forms.IntegerField(label="Pain, 0 to 10", required=False, min_value=0, max_value=10)
+    pain_nrs = forms.IntegerField(
+        label="Pain, 0 to 10",
+        required=False,
+        min_value=0,
+        max_value=10,
+        widget=forms.NumberInput(attrs=NUMERIC),
+    )
     quickdash = _score("QuickDASH total", 100)
     constant = _score("Constant-Murley total", 100)
     sane = _score("SANE", 100)
 
     asked_complications = forms.BooleanField(label="Complications asked about", required=False)
     wound_checked = forms.BooleanField(label="Wound looked at", required=False)
-    complication_kind = forms.ChoiceField(
-        label="Complication", required=False, choices=choices_of(ComplicationKind, "none new")
-    )
-    complication_grade = forms.ChoiceField(
-        label="Grade", required=False, choices=choices_of(ComplicationGrade)
-    )
-    complication_relation = forms.ChoiceField(
-        label="Related to", required=False, choices=choices_of(Relation)
-    )
-    complication_action = forms.CharField(label="What was done", required=False, max_length=300)
 
+    hardware_fine = forms.BooleanField(label="Hardware asked about: no complaint", required=False)
     hardware_symptoms = forms.CharField(
         label="Hardware complaint",
         required=False,
@@ -129,17 +158,31 @@ class VisitForm(AskingForm):
         label="Arrange physiotherapy: a task for the coordinator", required=False
     )
     next_step_note = forms.CharField(label="What next", required=False, max_length=300)
+    visit_note = forms.CharField(
+        label="Note, in your own words",
+        required=False,
+        max_length=4000,
+        widget=forms.Textarea(attrs={"rows": 4}),
+        help_text="What is recorded above is composed into the note and the letters by itself.",
+    )
 
     def __init__(
         self,
         *args: Any,
         wanted: tuple[str, ...],
         last: Mapping[str, str],
+        today: date,
+        operated_on: date | None = None,
         free_items: Mapping[str, str] | None = None,
+        decision: tuple[frozenset[str], int] | None = None,
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.wanted = wanted
+        self.wanted, self.today, self.operated_on = wanted, today, operated_on
+        for line in harms.LINES:
+            self.fields.update(harms.fields_of(line))
+        if decision is not None:
+            self.fields.update(visit_decision.fields_of(*decision))
         self.asks = dict(ASKED)
         for code, words in (free_items or {}).items():
             self.asks[f"free_{code}"] = requirements.free_item(code)
@@ -163,6 +206,27 @@ class VisitForm(AskingForm):
             if name in self.fields:
                 self.fields[name].help_text = f"Last time: {words}"
 
+    def groups(self) -> dict[str, list[str]]:
+        """Return the names of the fields by the part of the page that they stand in."""
+        names = list(self.fields)
+        return {
+            "film_fields": [name for name in FILM if name in names],
+            "film_more": [name for name in FILM_MORE if name in names],
+            "motion_fields": list(MOTION),
+            "other_motion_fields": [f"other_{name}" for name in MOTION],
+            "passive_fields": [f"passive_{name}" for name in MOTION[:3]],
+            "score_fields": list(self.scores),
+            "asked_fields": [name for name in ASKED if name in names and name != "hardware_fine"],
+            "harm_fields": list(harms.names_of(harms.LINES[0])),
+            "own_fields": [name for name in names if name.startswith("free_")],
+            "decision_fields": [name for name in visit_decision.NAMES if name in names],
+            "reason_fields": [name for name in names if name.startswith("why_no_")],
+        }
+
+    def more_harms(self) -> list[tuple[str, ...]]:
+        """Return the names of the further lines of complications."""
+        return [harms.names_of(line) for line in harms.LINES[1:]]
+
     @staticmethod
     def reason_name(item: str) -> str:
         return "why_no_" + item.replace(":", "_")
@@ -177,11 +241,14 @@ class VisitForm(AskingForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
         of_film = (*READING, "film_taken_on", "film_both_sides")
-        of_harm = ("complication_grade", "complication_relation", "complication_action")
         if self._filled(of_film) and not cleaned.get("film_view"):
             self.add_error("film_view", "Name the view of the film that this was seen on.")
-        if self._filled(of_harm) and not cleaned.get("complication_kind"):
-            self.add_error("complication_kind", "Say which complication this is about.")
+        if cleaned.get("hardware_fine") and cleaned.get("hardware_symptoms"):
+            self.add_error("hardware_fine", "There is a complaint below; take out one of the two.")
+        between = (self.operated_on, cleaned.get("visited_on"), self.today)
+        faults = harms.faults_in(cleaned, *between) | visit_decision.faults_in(cleaned)
+        for name, told in faults.items():
+            self.add_error(name, told)
         if not self.errors and not self._filled(name for name in cleaned if name not in GIVEN):
             self.add_error(
                 None,
@@ -204,7 +271,8 @@ class VisitForm(AskingForm):
             score_totals={
                 code: float(cleaned[code]) for code in self.scores if cleaned.get(code) is not None
             },
-            complications=self._complications(),
+            complications=harms.found_in(cleaned, cleaned["visited_on"]),
+            hardware_decision=visit_decision.decided_in(cleaned),
             hardware_symptoms=cleaned["hardware_symptoms"].strip(),
             asked=[item for name, item in self.asks.items() if cleaned.get(name)],
             not_obtainable={
@@ -214,6 +282,7 @@ class VisitForm(AskingForm):
             },
             arrange_physiotherapy=cleaned["arrange_physiotherapy"],
             next_step_note=cleaned["next_step_note"].strip(),
+            visit_note=cleaned["visit_note"].strip(),
         )
 
     def _films(self) -> list[FilmFound]:
@@ -249,17 +318,3 @@ class VisitForm(AskingForm):
                 flags = [name for name in MOTION if prefix + name in self.flags]
                 exams.append({"side": which, "mode": mode, "flags": flags, **values})
         return exams
-
-    def _complications(self) -> list[dict[str, Any]]:
-        cleaned = self.cleaned_data
-        if not cleaned.get("complication_kind"):
-            return []
-        return [
-            {
-                "kind": cleaned["complication_kind"],
-                "grade": cleaned["complication_grade"] or ComplicationGrade.UNKNOWN,
-                "relation": cleaned["complication_relation"] or Relation.UNKNOWN,
-                "action": cleaned["complication_action"],
-                "detected_on": cleaned["visited_on"],
-            }
-        ]

@@ -3,10 +3,12 @@
 from followup.models.calendars import Clinic, ClosedDay, HeldDay
 from followup.models.complications import Complication
 from followup.models.contacts import ContactAttempt, ContactPolicy, Unreachable
+from followup.models.drafts import VisitDraft, VisitPresence
 from followup.models.feeds import CalendarFeed, CalendarPolicy
 from followup.models.films import Film, Reading
 from followup.models.hardware import HardwareDecision, HardwareStep
 from followup.models.images import FilmImage, IncomingImage
+from followup.models.letters import Letter, LetterText
 from followup.models.lists import ReviewSum, SavedFilter
 from followup.models.load import LoadLine, LoadProposal
 from followup.models.messages import Message, MessagePolicy, MessageStep, MessageTemplate
@@ -44,6 +46,8 @@ __all__ = [
     "IncomingImage",
     "Invitation",
     "InvitationLink",
+    "Letter",
+    "LetterText",
     "LoadLine",
     "LoadProposal",
     "Message",
@@ -66,5 +70,7 @@ __all__ = [
     "Unreachable",
     "UrgentAdvice",
     "VersionMove",
+    "VisitDraft",
+    "VisitPresence",
     "Wording",
 ]

@@ -56,6 +56,8 @@ class Review(ClinicalRow):
     # What was asked or looked at and leaves no row of its own: 'complication_screen', 'wound_check'.
     asked = models.JSONField(default=list, blank=True)
     next_step_note = models.CharField(max_length=300, blank=True, default="")
+    # What the surgeon wrote in their own words; the rest of the visit's note is composed.
+    visit_note = models.TextField(max_length=4000, blank=True, default="", db_default="")
     # A second look at a missed review, kept so that the Due list can say who was missed before.
     missed_count = models.PositiveSmallIntegerField(default=0)
 

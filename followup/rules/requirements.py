@@ -71,13 +71,14 @@ class Present:
     other_side_views: frozenset[str] = frozenset()
 
 
-WOUND, SCREEN = "wound_check", "complication_screen"
-# What is asked or looked at during a visit and leaves no row of its own.
-ASKED = (WOUND, SCREEN)
+WOUND, SCREEN, HARDWARE = "wound_check", "complication_screen", "hardware_check"
+# What is asked or looked at during a visit and leaves no row of its own; no step asks for the last.
+ASKED = (WOUND, SCREEN, HARDWARE)
 ITEM_WORDS = {
     "motion": "motion",
     "wound_check": "wound check",
     "complication_screen": "complications asked for",
+    "hardware_check": "hardware asked about",
     "score:pain_nrs": "pain score",
 }
 

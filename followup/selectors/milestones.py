@@ -24,24 +24,29 @@ Told = TypeVar("Told", Assessment, SideDifference)
 
 def of_injury(injury: Injury, exams: Iterable[MotionExam]) -> dict[date, tuple[Assessment, ...]]:
     """Return what each day's exams of an injury say of its milestones; one query."""
-    reviews = Review.objects.filter(procedure__injury=injury).select_related("step", "procedure")
-    return assessments(injury, exams, reviews)
+    return assessments(injury, exams, reviews_of(injury))
+
+
+def reviews_of(injury: Injury) -> list[Any]:
+    """Return an injury's reviews with their step and operation; one query."""
+    rows = Review.objects.filter(procedure__injury=injury)
+    return list(rows.select_related("step", "procedure"))
 
 
 def assessments(
     injury: Injury, exams: Iterable[MotionExam], reviews: Iterable[Any]
 ) -> dict[date, tuple[Assessment, ...]]:
     """Return the same from rows that were fetched already, reviews with their step and procedure."""
-    schedules = _schedules(reviews)
-    here, other = _sides(injury, exams)
-    return {day: assess(found, schedules, other) for day, found in sorted(here.items())}
+    planned = schedules(reviews)
+    here, other = sides(injury, exams)
+    return {day: assess(found, planned, other) for day, found in sorted(here.items())}
 
 
 def against_other_side(
     injury: Injury, exams: Iterable[MotionExam]
 ) -> dict[date, tuple[SideDifference, ...]]:
     """Return how each day's exams of the injured side stand beside the other one; no query."""
-    here, other = _sides(injury, exams)
+    here, other = sides(injury, exams)
     return {day: beside(found, other) for day, found in sorted(here.items())}
 
 
@@ -50,7 +55,7 @@ def latest(found: dict[date, tuple[Told, ...]]) -> tuple[Told, ...]:
     return found[max(found)] if found else ()
 
 
-def _sides(
+def sides(
     injury: Injury, exams: Iterable[MotionExam]
 ) -> tuple[dict[date, list[Measured]], OtherSide]:
     """Return the injured side's exams by day, and the other side."""
@@ -70,7 +75,8 @@ def _measured(exam: MotionExam) -> Measured:
     return Measured(exam.examined_on, exam.mode, given)
 
 
-def _schedules(reviews: Iterable[Any]) -> list[Schedule]:
+def schedules(reviews: Iterable[Any]) -> list[Schedule]:
+    """Return the steps that follow each operation; no query."""
     by_operation: dict[tuple[date, int], list[StepMilestones]] = {}
     for review in reviews:
         step = StepMilestones(

@@ -129,6 +129,7 @@ def attend(*, review: Review, on: date, expected_version: int, by: Person, now: 
                 "not_obtainable": review.not_obtainable,
                 "asked": review.asked,
                 "next_step_note": review.next_step_note,
+                "visit_note": review.visit_note,
             },
             by=by,
             now=now,

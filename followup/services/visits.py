@@ -11,13 +11,14 @@ from followup.services import (
     completion,
     complications,
     days,
+    drafts,
     films,
     hardware,
     motion,
     physiotherapy,
     scores,
 )
-from registry.errors import BadInput
+from registry.errors import BadInput, StaleVersion
 from registry.models.injuries import Injury
 from registry.models.people import Person
 from registry.models.procedures import Procedure
@@ -37,6 +38,15 @@ class FilmFound:
 
 
 @dataclass(frozen=True)
+class HardwareDecided:
+    """What was decided about the open question of removal, over the version that the user saw."""
+
+    state: str
+    values: Mapping[str, Any]
+    expected_version: int
+
+
+@dataclass(frozen=True)
 class VisitFindings:
     """All that one visit found. `asked` names what was asked or looked at: see requirements.ASKED."""
 
@@ -49,6 +59,8 @@ class VisitFindings:
     asked: Sequence[str] = ()
     not_obtainable: Mapping[str, str] = field(default_factory=dict)
     next_step_note: str = ""
+    visit_note: str = ""
+    hardware_decision: HardwareDecided | None = None
 
 
 def save_visit(
@@ -76,6 +88,8 @@ def save_visit(
         review.asked = sorted({*review.asked, *findings.asked})
         review.not_obtainable = {**review.not_obtainable, **findings.not_obtainable}
         review.next_step_note = findings.next_step_note[:300] or review.next_step_note
+        review.visit_note = findings.visit_note[:4000] or review.visit_note
+        _refuse_stale_decision(review.procedure, findings.hardware_decision)
         save_findings(
             procedure=review.procedure,
             findings=findings,
@@ -84,11 +98,41 @@ def save_visit(
             now=now,
             today=today,
         )
+        if findings.hardware_decision is not None:
+            _decide(review.procedure, findings.hardware_decision, by, now, today)
+        drafts.forget_draft(review=review, by=by)
         if findings.arrange_physiotherapy:
             physiotherapy.arrange(review=review, on=visited_on, by=by, now=now, today=today)
         return completion.attend(
             review=review, on=visited_on, expected_version=expected_version, by=by, now=now
         )
+
+
+def _refuse_stale_decision(procedure: Procedure, decided: HardwareDecided | None) -> None:
+    """Refuse a decision over a question that has changed; a complaint of the same visit may follow."""
+    if decided is None:
+        return
+    question = hardware.open_question(procedure)
+    current = 0 if question is None else question.version
+    if current != decided.expected_version:
+        raise StaleVersion("Hardware decision", expected=decided.expected_version, current=current)
+
+
+def _decide(
+    procedure: Procedure, decided: HardwareDecided, by: Person, now: datetime, today: date
+) -> None:
+    question = hardware.open_question(procedure)
+    if question is None:
+        raise BadInput({"state": "There is no open question about this hardware."})
+    hardware.decide(
+        decision=question,
+        state=decided.state,
+        values=decided.values,
+        expected_version=question.version,
+        by=by,
+        now=now,
+        today=today,
+    )
 
 
 def _refuse_unasked(review: Review, asked: Sequence[str]) -> None:

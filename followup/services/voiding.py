@@ -8,6 +8,7 @@ from followup.models.contacts import ContactAttempt
 from followup.models.films import Film, Reading
 from followup.models.hardware import HardwareDecision, HardwareStep
 from followup.models.images import FilmImage, IncomingImage
+from followup.models.letters import Letter
 from followup.models.messages import Message, MessageState
 from followup.models.motion import MotionExam
 from followup.models.questionnaires import Answer
@@ -26,6 +27,7 @@ OF_PROCEDURE: tuple[tuple[type[ClinicalRow], str], ...] = (
     (Answer, "invitation__review__procedure"),
     (Appointment, "review__procedure"),
     (Task, "review__procedure"),
+    (Letter, "review__procedure"),
     (Review, "procedure"),
     (Complication, "procedure"),
     (HardwareStep, "decision__procedure"),

@@ -80,8 +80,14 @@ class ConstructDrawing:
     shapes: tuple[Shape, ...]
     labels: tuple[Label, ...]
     words: str
+    top: int
     width: int = WIDTH
-    height: int = HEIGHT
+    foot: int = HEIGHT
+
+    @property
+    def height(self) -> int:
+        """How high the drawing is from its top."""
+        return self.foot - self.top
 
 
 def drawing(built: Drawable, *, side: str, family: str, fractured: bool) -> ConstructDrawing:
@@ -110,9 +116,11 @@ def drawing(built: Drawable, *, side: str, family: str, fractured: bool) -> Cons
             *labels,
             *ends,
             Label(pencil.x(378), 97, "acromion"),
-            Label(pencil.x(190), 192, "coracoid"),
+            Label(pencil.x(152), 200, "coracoid"),
         ),
         _words(built, side, family, counts),
+        # Without words above the plate there is no room for them.
+        top=18 if counts.keys() & {"free_slots_count", "retainer_count"} else 50,
     )
 
 

@@ -299,3 +299,69 @@ def test_findings_are_kept_where_no_review_was_planned() -> None:
 def assert_nothing_saved(review: Review) -> None:
     assert [model.objects.count() for model in FINDINGS] == [0] * len(FINDINGS)
     assert Review.objects.get(pk=review.pk).attended_on is None
+
+
+def test_several_complications_of_one_visit_keep_their_onset_and_end() -> None:
+    events = [
+        {
+            "kind": "infection_superficial",
+            "detected_on": DAY,
+            "grade": "II",
+            "onset_earliest": date(2026, 7, 1),
+            "onset_latest": date(2026, 7, 17),
+            "resolved_on": DAY,
+        },
+        {"kind": "nerve", "detected_on": DAY},
+    ]
+    save(review_at(), complications=events)
+    kept = Complication.objects.order_by("kind").values_list(
+        "kind", "onset_earliest", "resolved_on"
+    )
+    assert list(kept) == [
+        ("infection_superficial", date(2026, 7, 1), DAY),
+        ("nerve", None, None),
+    ]
+
+
+def decided(state: str, version: int, **values: Any) -> visits.HardwareDecided:
+    return visits.HardwareDecided(state, values, version)
+
+
+def test_a_complaint_and_the_decision_about_it_are_saved_in_one_visit() -> None:
+    review = review_at()
+    save(review, hardware_symptoms="the strap hurts")
+    review.refresh_from_db()
+    question = HardwareDecision.objects.get()
+    answer = decided("declined", question.version, reason="wants to wait")
+    save(review, hardware_symptoms="it clicks too", hardware_decision=answer)
+    question.refresh_from_db()
+    assert (question.state, question.reason) == ("declined", "wants to wait")
+
+
+def test_a_decision_over_a_question_that_changed_saves_nothing_of_the_visit() -> None:
+    review = review_at()
+    save(review, hardware_symptoms="the strap hurts")
+    review.refresh_from_db()
+    stale = decided("declined", 7, reason="wants to wait")
+    with pytest.raises(StaleVersion):
+        save(review, score_totals={"pain_nrs": 2.0}, hardware_decision=stale)
+    assert not Score.objects.exists()
+    assert HardwareDecision.objects.get().state == "raised"
+
+
+def test_a_deferral_without_a_day_saves_nothing_of_the_visit() -> None:
+    review = review_at()
+    save(review, hardware_symptoms="the strap hurts")
+    review.refresh_from_db()
+    answer = decided("deferred", HardwareDecision.objects.get().version, reason="not now")
+    with pytest.raises(BadInput, match="Give a day to come"):
+        save(review, score_totals={"pain_nrs": 2.0}, hardware_decision=answer)
+    assert not Score.objects.exists()
+
+
+def test_the_surgeons_own_words_are_kept_with_the_review_and_not_wiped_by_a_second_save() -> None:
+    review = review_at()
+    save(review, visit_note="Back at work.")
+    review.refresh_from_db()
+    save(review, next_step_note="rest")
+    assert Review.objects.get(pk=review.pk).visit_note == "Back at work."

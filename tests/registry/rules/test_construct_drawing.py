@@ -139,7 +139,7 @@ def test_everything_stays_inside_the_drawing(many: int) -> None:
         free_slots_count=min(many, 6),
     )
     points = [point for shape in made.shapes for point in numbers(shape.path)]
-    assert all(0 <= x <= made.width and 0 <= y <= made.height for x, y in points)
+    assert all(0 <= x <= made.width and made.top <= y <= made.foot for x, y in points)
     assert len({shape.path for shape in made.shapes}) == len(made.shapes)
 
 

@@ -1,0 +1,68 @@
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from followup.selectors import clinic
+from followup.selectors.film_strip import BASELINE, INJURY, OTHER, StripFilm, strip_of
+from followup.services import films
+from registry.models import Injury
+from tests import builders
+from tests.builders import NOW, TODAY
+
+pytestmark = pytest.mark.usefixtures("defaults")
+OPERATED = date(2026, 6, 5)
+
+
+def film(injury: Injury, on: date, mm: str = "", **values: Any) -> None:
+    by = injury.recorded_by
+    other = values.pop("other", None)
+    facts = {"taken_on": on, "view": "zanca", "calibration": "marker", **values}
+    taken = films.record_film(injury=injury, values=facts, by=by, now=NOW, today=TODAY)
+    if mm:
+        read = {"ccd_injured_mm": Decimal(mm), "union": "partial", "hardware": "intact"}
+        read |= {"ccd_other_mm": Decimal(other)} if other else {}
+        films.record_reading(film=taken, values=read, reader=by, by=by, now=NOW, today=TODAY)
+
+
+def strip(injury: Injury) -> tuple[StripFilm, ...]:
+    return strip_of(clinic.earlier_of(injury).films, OPERATED)
+
+
+def test_the_films_stand_in_order_with_their_numbers_and_what_they_are() -> None:
+    injury = builders.procedure().injury
+    film(injury, date(2026, 6, 2))
+    film(injury, date(2026, 6, 8), "9.4", other="8.8", shows_both_sides=True)
+    film(injury, date(2026, 7, 17), "11.0")
+    before, first, later = strip(injury)
+    assert (before.roles, before.when, before.lines) == (
+        (INJURY,),
+        "3 days before the operation",
+        ("not read yet",),
+    )
+    assert (first.roles, first.when, first.is_pinned) == ((BASELINE, OTHER), "day 3", True)
+    assert first.lines[0].startswith("CC distance 9.4 mm, other side 8.8 mm, union: partly united")
+    assert first.lines[1] == "+7% against the other side"
+    assert (later.roles, later.is_pinned) == ((), False)
+    assert later.lines[1] == "+1.6 mm since the first of this view"
+    assert not any(one.image_id for one in (before, first, later))
+
+
+def test_the_first_measured_film_is_the_baseline_and_not_one_that_nobody_read() -> None:
+    injury = builders.procedure().injury
+    film(injury, date(2026, 6, 6))
+    film(injury, date(2026, 6, 20), "9.4")
+    assert [one.is_pinned for one in strip(injury)] == [False, True]
+
+
+def test_the_newest_film_of_both_shoulders_is_pinned_as_the_other_side() -> None:
+    injury = builders.procedure().injury
+    film(injury, date(2026, 6, 8), "9.4")
+    film(injury, date(2026, 7, 17), "9.5", shows_both_sides=True)
+    film(injury, date(2026, 9, 1), "9.5")
+    assert [one.roles for one in strip(injury)] == [(BASELINE,), (OTHER,), ()]
+
+
+def test_without_films_there_is_no_strip() -> None:
+    assert strip(builders.procedure().injury) == ()
