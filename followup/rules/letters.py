@@ -62,7 +62,7 @@ class VisitFacts:
     telephone: str
     step: str
     visited_on: date
-    surgeon: str
+    signed_by: str
     side: str
     injury: str
     operation: str
@@ -89,13 +89,13 @@ def visit_note(facts: VisitFacts) -> str:
         _opening(facts),
         _part("Films", _films(facts.films)),
         _part("Motion", _motion(facts.motion)),
-        _part("Beside the milestones", facts.behind),
+        _part("Beside the milestones", facts.behind, or_none=False),
         _part("Scores", facts.scores),
         _part("Complications", _harms(facts)),
         _part("Wound", ["looked at"] if facts.wound_seen else []),
         _part("Hardware", facts.hardware),
-        _part("Could not be had", facts.not_obtainable),
-        _part("Note", [facts.own_words] if facts.own_words else []),
+        _part("Could not be had", facts.not_obtainable, or_none=False),
+        _part("Note", [facts.own_words] if facts.own_words else [], or_none=False),
         _part("What next", _next(facts)),
         CAUTION,
     )
@@ -140,8 +140,11 @@ def _joined(*parts: str) -> str:
     return "\n\n".join(part for part in parts if part)
 
 
-def _part(title: str, lines: Iterable[str]) -> str:
-    told = [f"- {line}" for line in lines]
+def _part(title: str, lines: Iterable[str], *, or_none: bool = True) -> str:
+    """Return a part as a list; an empty one says so, or is left out where that says nothing."""
+    told = [f"- {' '.join(line.split())}" for line in lines]
+    if not told and not or_none:
+        return ""
     return "\n".join([f"{title}:", *(told or [f"- {NOT_RECORDED}"])])
 
 
@@ -150,12 +153,8 @@ def _day(day: date) -> str:
 
 
 def _opening(facts: VisitFacts) -> str:
-    lines = [
-        f"{facts.step}, seen on {_day(facts.visited_on)}"
-        + (f" by {facts.surgeon}" if facts.surgeon else ""),
-        _sentence(facts),
-    ]
-    return "\n".join(lines)
+    signed = f"; note by {facts.signed_by}" if facts.signed_by else ""
+    return f"{facts.step}, seen on {_day(facts.visited_on)}{signed}\n{_sentence(facts)}"
 
 
 def _sentence(facts: VisitFacts) -> str:
@@ -255,7 +254,7 @@ def _call_us(facts: VisitFacts) -> str:
 
 
 def _closing(facts: VisitFacts) -> str:
-    return "\n".join(part for part in (facts.surgeon, facts.site) if part)
+    return "\n".join(part for part in (facts.signed_by, facts.site) if part)
 
 
 COMPOSERS = {"note": visit_note, "referrer": to_referrer, "patient": to_patient}

@@ -102,7 +102,7 @@ def addressee_for(review: Review, kind: str) -> str:
     return ""
 
 
-def facts_of(review: Review) -> VisitFacts:
+def facts_of(review: Review, signed_by: str) -> VisitFacts:
     """Return what was recorded of an attended visit, for its note and letters.
 
     Raises ValueError for a review that nobody has attended.
@@ -121,7 +121,7 @@ def facts_of(review: Review) -> VisitFacts:
         telephone=review.site.telephone,
         step=review.step.name,
         visited_on=on,
-        surgeon=str(review.changed_by),
+        signed_by=signed_by,
         side=injury.get_side_display().lower(),
         injury=injury.get_kind_display(),
         operation=procedure.get_kind_display().lower()
@@ -191,7 +191,7 @@ def _scores(earlier: Earlier, review: Review, on: date) -> list[str]:
             continue
         before = f", before {_scored(known[-2])}" if len(known) > 1 else ""
         way = "lower" if INSTRUMENTS[instrument.code].lower_is_better else "higher"
-        told.append(f"{instrument.name} {_scored(known[-1])}{before} ({way} is better)")
+        told.append(f"{instrument.name}: {_scored(known[-1])}{before} ({way} is better)")
     return told
 
 

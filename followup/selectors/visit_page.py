@@ -15,8 +15,16 @@ from registry.rules.construct_words import in_words
 TAKING_OUT = (ProcedureKind.IMPLANT_REMOVAL, ProcedureKind.REVISION_FIXATION)
 
 
-def built(procedure: Procedure, construct: Construct | None) -> dict[str, Any]:
-    """Return what was implanted in words and as a drawing; nothing where it is not recorded."""
+def built(procedure: Procedure, earlier: Earlier) -> dict[str, Any]:
+    """Return what was implanted in words and as a drawing; nothing where it is not recorded.
+
+    A review after a removal is about what was taken out: it shows that. No query.
+    """
+    by_id = {one.pk: one for one in earlier.procedures}
+    whose = by_id.get(procedure.pk, procedure)
+    if procedure.kind == ProcedureKind.IMPLANT_REMOVAL:
+        whose = by_id.get(procedure.revises_id or 0, whose)
+    construct: Construct | None = getattr(whose, "construct", None)
     if construct is None:
         return {"construct": None, "built": "", "drawing": None}
     return {
@@ -56,6 +64,8 @@ def before(review: Review, earlier: Earlier, today: date) -> dict[str, Any]:
 
 
 def _taken_out(procedure: Procedure, earlier: Earlier) -> Procedure | None:
-    """Return the operation that took out what this one put in."""
+    """Return the operation that took out what this one put in; a removal itself is that operation."""
+    if procedure.kind == ProcedureKind.IMPLANT_REMOVAL:
+        return procedure
     later = (one for one in earlier.procedures if one.revises_id == procedure.pk)
     return next((one for one in later if one.kind in TAKING_OUT), None)

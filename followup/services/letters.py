@@ -18,6 +18,11 @@ from registry.services import records
 
 ERASED = "Erased on request."
 MOST = 12000
+TITLES = {
+    LetterKind.NOTE: "Visit note: {step}",
+    LetterKind.REFERRER: "Review: {step}",
+    LetterKind.PATIENT: "Your visit",
+}
 
 
 def write_letter(
@@ -129,7 +134,7 @@ def _pages_of(letter: Letter, text: LetterText, sent_on: date | None) -> LetterP
     site = letter.review.site
     foot = f"{letter}, {site}"
     return LetterPages(
-        title=f"{letter.review.step}: {letter.get_kind_display().lower()}",
+        title=TITLES[LetterKind(letter.kind)].format(step=letter.review.step),
         site=site.name if not site.telephone else f"{site.name}, telephone {site.telephone}",
         on=sent_on or text.saved_at.date(),
         head=text.head,

@@ -44,7 +44,7 @@ def write(request: HttpRequest, review_id: int, kind: str) -> HttpResponse:
     line = next(one for one in selector.letters_of(review) if one.kind == kind)
     draft = next((one for one in line.letters if one.state == LetterState.DRAFT), None)
     head = selector.head_of(review)
-    form = LetterForm(request.POST or None, initial=_proposal(review, kind, draft))
+    form = LetterForm(request.POST or None, initial=_proposal(request, review, kind, draft))
     conflict = None
     if request.method == "POST" and form.is_valid():
         done, conflict = try_to_save(
@@ -155,11 +155,13 @@ def _note_read(request: HttpRequest, review: Review) -> None:
     audit.record_read(by=request.user, patient=patient, now=timezone.now(), page="letters")
 
 
-def _proposal(review: Review, kind: str, draft: Letter | None) -> dict[str, Any]:
+def _proposal(
+    request: HttpRequest, review: Review, kind: str, draft: Letter | None
+) -> dict[str, Any]:
     """Start from the draft, or from what was recorded of the visit."""
     if draft is not None:
         return _now(draft)
-    body = COMPOSERS[kind](selector.facts_of(review))
+    body = COMPOSERS[kind](selector.facts_of(review, str(request.user)))
     return {"addressee": selector.addressee_for(review, kind), "body": body}
 
 

@@ -63,6 +63,7 @@ def visit(request: HttpRequest, review_id: int) -> HttpResponse:
         audit.record_read(by=request.user, patient=injury.patient, now=timezone.now(), page="visit")
     context = {
         **_about(review),
+        **visit_page.built(review.procedure, earlier),
         **visit_page.before(review, earlier, timezone.localdate()),
         **_fields(form),
         "form": form,
@@ -158,7 +159,6 @@ def _about(review: Review) -> dict[str, Any]:
         "review": review,
         "injury": review.procedure.injury,
         "departures": [check for check in checks if check.verdict == "departure"],
-        **visit_page.built(review.procedure, construct),
     }
 
 

@@ -40,7 +40,7 @@ SIZES = {
 PLACES = {
     "plate_holes": (126, 66),
     "shaft_screw_count": (126, 148),
-    "lateral_screw_count": (330, 148),
+    "lateral_screw_count": (356, 148),
     "free_slots_count": (216, 50),
     "retainer_count": (216, 32),
     "anchor_count": (334, 190),

@@ -6,41 +6,10 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
-from followup.models import Appointment, Film, HardwareDecision, Review
-from followup.services import reviews
-from registry.models import Person
+from followup.models import Film, HardwareDecision, Review
 from tests.browser.visitor import Visitor
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("service")]
-
-
-@pytest.fixture
-def coming(service: None) -> Review:
-    """Make sure that somebody comes to the surgeon today, and return the first of them."""
-    today, now = timezone.localdate(), timezone.now()
-    surgeon = Person.objects.get(username="surgeon")
-    booked = Appointment.objects.filter(on=today, state="booked", surgeon=surgeon)
-    if not booked.exists():
-        clinic = surgeon.clinics.get(weekday=today.weekday())
-        review = (
-            Review.objects.filter(site=clinic.site, state="planned", closes_on__gte=today)
-            .order_by("due_on")
-            .first()
-        )
-        assert review is not None
-        reviews.book(
-            review=review,
-            clinic=clinic,
-            on=today,
-            at=clinic.starts_at,
-            expected_version=review.version,
-            by=Person.objects.get(username="coordinator"),
-            now=now,
-            today=today,
-        )
-    first = booked.select_related("review__procedure__injury").order_by("at").first()
-    assert first is not None
-    return first.review
 
 
 def fill_visit(page: Page) -> None:

@@ -23,7 +23,7 @@ BARE = VisitFacts(
     telephone="0555 010 2000",
     step="6 months",
     visited_on=DAY,
-    surgeon="Surgeon",
+    signed_by="Surgeon",
     side="left",
     injury="Fracture of the lateral clavicle",
     operation="fixation with locking plate alone",
@@ -49,7 +49,7 @@ FULL = replace(
 def test_the_note_holds_everything_with_its_numbers() -> None:
     note = visit_note(FULL)
     for words in (
-        "6 months, seen on 25 November 2026 by Surgeon",
+        "6 months, seen on 25 November 2026; note by Surgeon",
         "fixation with locking plate alone (7 holes) on 5 June 2026, 6 months before this visit.",
         "- Zanca film, 25 November 2026: coracoclavicular distance 9.4 mm, bone: united",
         "- left (injured side), active: flexion 140 degrees, abduction 130 degrees, internal",
@@ -68,6 +68,8 @@ def test_what_is_not_recorded_is_called_so_and_nothing_is_concluded() -> None:
     note = visit_note(BARE)
     for title in ("Films", "Motion", "Scores", "Complications", "Hardware"):
         assert f"{title}:\n- not recorded at this visit" in note
+    for title in ("Could not be had", "Beside the milestones", "Note"):
+        assert f"{title}:" not in note
     letter = to_patient(BARE)
     for word in ("united", "healed", "problem", "X-ray", "could lift"):
         assert word not in letter

@@ -52,7 +52,7 @@ def test_the_facts_are_those_of_the_visit_and_not_of_others() -> None:
     )
     first = review.procedure.reviews.get(step__code="6w")
     visited(first, date(2026, 7, 17), films=[film(date(2026, 7, 17), "9.0")])
-    facts = letters.facts_of(Review.objects.get(pk=review.pk))
+    facts = letters.facts_of(Review.objects.get(pk=review.pk), "Surgeon")
     assert [(one.on, one.readings) for one in facts.films] == [
         (
             date(2026, 11, 20),
@@ -65,7 +65,7 @@ def test_the_facts_are_those_of_the_visit_and_not_of_others() -> None:
     assert [(one.side, one.is_injured, one.degrees) for one in facts.motion] == [
         ("left", True, (("flexion", 140),))
     ]
-    assert facts.scores == ("Pain, 0 to 10 2 on 25 Nov 2026 (lower is better)",)
+    assert facts.scores == ("Pain, 0 to 10: 2 on 25 Nov 2026 (lower is better)",)
     assert [(one.kind, one.is_new) for one in facts.harms] == [("Nerve injury or numbness", True)]
     assert facts.hardware == ("asked about: no complaint",)
     assert facts.not_obtainable == ("Axillary film: no time",)
@@ -77,7 +77,7 @@ def test_the_facts_are_those_of_the_visit_and_not_of_others() -> None:
 def test_there_are_no_facts_of_a_visit_that_was_not() -> None:
     review = builders.procedure().reviews.get(step__code="6m")
     with pytest.raises(ValueError, match="was not attended"):
-        letters.facts_of(review)
+        letters.facts_of(review, "Surgeon")
 
 
 def test_the_head_names_the_patient_and_the_address_is_theirs_or_the_last_doctors() -> None:

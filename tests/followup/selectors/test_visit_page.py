@@ -1,4 +1,5 @@
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -34,16 +35,15 @@ def seen_on(review: Review, on: date) -> None:
 
 def test_what_was_implanted_comes_in_words_and_as_a_drawing() -> None:
     operation = builders.procedure(construct={"construct_type": "HP", "plate_holes": 6})
-    found = visit_page.built(operation, operation.construct)
+    found = visit_page.built(operation, clinic.earlier_of(operation.injury))
     assert found["built"] == "6 holes"
     assert "hook under the acromion, 6 holes" in found["drawing"].words
-    assert visit_page.built(operation, None)["drawing"] is None
 
 
 def test_a_joint_injury_has_no_fracture_in_its_drawing() -> None:
     injury = builders.injury(kind="ac_joint", classes={})
     operation = builders.procedure(of=injury)
-    drawn = visit_page.built(operation, operation.construct)["drawing"]
+    drawn = visit_page.built(operation, clinic.earlier_of(injury))["drawing"]
     assert "fracture" not in {shape.look for shape in drawn.shapes}
 
 
@@ -81,3 +81,7 @@ def test_hardware_that_came_out_is_said() -> None:
     )
     earlier = clinic.earlier_of(operation.injury)
     assert visit_page.before(review, earlier, TODAY)["taken_out"] == removal
+    # A review after the removal is about what was taken out.
+    assert visit_page.built(removal, earlier)["construct"] == operation.construct
+    alone = replace(earlier, procedures=(removal,))
+    assert visit_page.built(removal, alone)["drawing"] is None

@@ -46,7 +46,7 @@ def page(client: Client, name: str, *args: Any) -> str:
 def test_a_letter_is_composed_edited_kept_and_marked_as_sent(here: Client, review: Review) -> None:
     composed = page(here, "visit-letter-write", review.pk, "referrer")
     assert "Dear colleague," in composed
-    assert "Pain, 0 to 10 2 on 25 Nov 2026" in composed
+    assert "Pain, 0 to 10: 2 on 25 Nov 2026" in composed
     assert "Quill, Ada, born 17 May 1980" in composed
     assert not Letter.objects.exists()
     typed = {"addressee": "Dr Invented\r\n1 Old Square", "body": "Dear doctor,\r\n\r\nAll told."}
