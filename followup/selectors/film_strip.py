@@ -55,7 +55,7 @@ def _strip_film(
     )
     told = tuple(words for words, holds in roles if holds)
     days = (film.taken_on - operated_on).days
-    images = list(film.images.all()) if hasattr(film, "images") else []
+    images = list(film.images.all())
     return StripFilm(
         film=film,
         roles=told,

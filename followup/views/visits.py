@@ -71,6 +71,7 @@ def visit(request: HttpRequest, review_id: int) -> HttpResponse:
         "draft": draft if request.method == "GET" else None,
         "answered": answers.of_injuries(request.user, [injury.pk]),
         "may_record": may_record,
+        "may_see_films": review.site_id in site_ids(request.user, "see_films"),
     }
     return render(request, "followup/visit.html", context, status=409 if conflict else 200)
 

@@ -1,13 +1,16 @@
 """The visit page."""
 
+from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.core.files.base import ContentFile
 from django.test import Client
 from django.urls import reverse
 
+from followup.exchange import pictures
 from followup.models import (
     Complication,
     Film,
@@ -18,10 +21,11 @@ from followup.models import (
     Score,
     Task,
 )
-from followup.services import films, motion, reviews, scores
+from followup.services import films, images, motion, reviews, scores
 from registry.models import AuditEntry, Person, Procedure
 from tests import builders
 from tests.builders import NOW, TODAY
+from tests.world import GREYS
 
 pytestmark = [pytest.mark.usefixtures("defaults"), pytest.mark.usefixtures("today")]
 
@@ -47,9 +51,9 @@ def review_at(name: str = "Quill", step: str = "6m", **values: Any) -> Review:
     return found
 
 
-def seen_before(review: Review) -> None:
-    """Let the injury have a film, motion and a score of July."""
-    hurt, on = review.procedure.injury, date(2026, 7, 17)
+def seen_before(review: Review, on: date = date(2026, 7, 17)) -> None:
+    """Let the injury have a film, motion and a score of a day, by default in July."""
+    hurt = review.procedure.injury
     at = {"by": review.recorded_by, "now": NOW, "today": TODAY}
     facts = {"taken_on": on, "view": "zanca", "calibration": "marker"}
     film = films.record_film(injury=hurt, values=facts, **at)
@@ -391,66 +395,6 @@ def test_passive_motion_is_kept_apart_and_held_to_the_same_limits(here: Client) 
     }
 
 
-def test_several_complications_are_entered_in_one_save_with_onset_and_end(here: Client) -> None:
-    review = review_at()
-    answer = save(
-        here,
-        review,
-        complication_kind="infection_superficial",
-        complication_grade="II",
-        complication_began="2026-10",
-        complication_ended="2026-11-25",
-        complication_kind_2="nerve",
-        complication_began_2="2026-11",
-    )
-    assert answer.status_code == 302
-    kept = {event.kind: event for event in Complication.objects.all()}
-    first, second = kept["infection_superficial"], kept["nerve"]
-    assert (first.onset_earliest, first.onset_latest) == (date(2026, 10, 1), date(2026, 10, 31))
-    assert first.resolved_on == TODAY
-    # November is not over: it was seen on the 25th and began no later.
-    assert (second.onset_latest, second.resolved_on) == (TODAY, None)
-
-
-@pytest.mark.parametrize(
-    ("typed", "field", "says"),
-    [
-        ({"complication_grade_3": "II"}, "complication_kind_3", "Say which complication"),
-        (
-            {"complication_kind": "nerve", "complication_began": "2026-05"},
-            "complication_began",
-            "before the operation",
-        ),
-        (
-            {"complication_kind_2": "nerve", "complication_began_2": "2026-12"},
-            "complication_began_2",
-            "after the visit",
-        ),
-        (
-            {"complication_kind": "nerve", "complication_ended": "2026-12-01"},
-            "complication_ended",
-            "in the future",
-        ),
-        (
-            {"complication_kind": "nerve", "complication_ended": "2026-11-01"},
-            "complication_ended",
-            "seen at this visit",
-        ),
-        (
-            {"hardware_fine": "on", "hardware_symptoms": "it hurts"},
-            "hardware_fine",
-            "There is a complaint below",
-        ),
-    ],
-)
-def test_a_line_that_cannot_be_is_refused_in_its_place(
-    here: Client, typed: dict[str, str], field: str, says: str
-) -> None:
-    shown = save(here, review_at(), **typed).content.decode()
-    assert says in shown.split(f'id="id_{field}_error">')[1].split("</p>")[0]
-    assert saved() == {}
-
-
 def test_removal_is_decided_on_the_visits_page(here: Client) -> None:
     review = review_at()
     assert "decision_state" not in visit_page(here, review)
@@ -471,3 +415,32 @@ def test_removal_is_decided_on_the_visits_page(here: Client) -> None:
     assert answer.status_code == 302
     question.refresh_from_db()
     assert (question.state, question.reason) == ("declined", "wants to wait")
+
+
+def test_the_strip_shows_a_picture_to_whoever_may_see_films(
+    here: Client, client: Client, surgeon: Person, coordinator: Person
+) -> None:
+    review = review_at()
+    seen_before(review)
+    film = Film.objects.get()
+    sent = ContentFile(pictures.as_png(GREYS))
+    image = images.add_image(film=film, content=sent, by=surgeon, now=NOW)
+    address = reverse("image-frame", args=[image.pk, 1])
+    assert f'src="{address}"' in visit_page(here, review)
+    assert here.get(address).status_code == 200
+    client.force_login(coordinator)
+    assert address not in visit_page(client, review)
+
+
+def test_the_page_asks_as_often_for_a_long_course_as_for_a_short_one(
+    here: Client, counted: Callable[[], Any]
+) -> None:
+    numbers = []
+    for days in (1, 8):
+        review = review_at()
+        for day in range(days):
+            seen_before(review, date(2026, 7, 10 + day))
+        with counted() as queries:
+            visit_page(here, review)
+        numbers.append(len(queries))
+    assert numbers[0] == numbers[1]

@@ -8,7 +8,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("followup", "0025_replies"),
+        ("followup", "0026_film_images"),
         ("registry", "0005_site_telephone"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
