@@ -196,3 +196,25 @@ def to_rows(flows: Mapping[str, Flow]) -> list[dict[str, object]]:
             for part in one.ends
         ]
     return rows
+
+
+def by_group(flows: Mapping[str, Flow]) -> list[dict[str, object]]:
+    """Return the flow as one plain row a group: a column for each stage, reason to leave and end."""
+    names = list(dict.fromkeys(_column(part) for one in flows.values() for part in _all(one)))
+    rows: list[dict[str, object]] = []
+    for group, one in flows.items():
+        numbers = {_column(part): part.number for part in _all(one)}
+        rows.append({"group": group, **{name: numbers.get(name, 0) for name in names}})
+    return rows
+
+
+def _column(part: Part) -> str:
+    stage, _, reason = part.code.partition(":")
+    return f"{stage}: {part.words}" if reason else stage
+
+
+def _all(one: Flow) -> list[Part]:
+    return [
+        *(part for stage in one.stages for part in (stage.part, *stage.left)),
+        *one.ends,
+    ]

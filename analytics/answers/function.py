@@ -264,7 +264,12 @@ def _change(measure: Measure, group: str, pairs: pd.DataFrame) -> ChangeRow:
 
 def to_rows(found: FunctionAnswer) -> list[dict[str, object]]:
     """Return steps, then changes, as plain rows."""
-    return [*map(_plain_step, found.shown), *(_plain_change(found, row) for row in found.changes)]
+    return [*step_rows(found), *(_plain_change(found, row) for row in found.changes)]
+
+
+def step_rows(found: FunctionAnswer) -> list[dict[str, object]]:
+    """Return the steps alone as plain rows."""
+    return [*map(_plain_step, found.shown)]
 
 
 def _plain_step(row: StepRow) -> dict[str, object]:

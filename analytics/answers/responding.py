@@ -75,6 +75,7 @@ def to_rows(found: tuple[Response, ...]) -> list[dict[str, object]]:
                 "horizon": one.name,
                 "wanted": one.share.of,
                 "answered": one.share.number,
+                "did_not_answer": len(one.silent),
                 "share": share.estimate if share else None,
                 "low": share.low if share else None,
                 "high": share.high if share else None,

@@ -91,6 +91,12 @@ def to_rows(found: TippingAnswer) -> list[dict[str, object]]:
     return [*_group_rows(found.groups, found.target), *_supposed_rows(found.suppositions)]
 
 
+def group_rows(found: TippingAnswer) -> list[dict[str, object]]:
+    """Return the groups that have somebody eligible as plain rows."""
+    some = [one for one in found.groups if one.found]
+    return _group_rows(some, found.target)
+
+
 def _group_rows(groups: Sequence[GroupTipping], target: float | None) -> list[dict[str, object]]:
     return [
         {

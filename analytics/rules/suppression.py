@@ -7,6 +7,7 @@ sum by subtraction, the smallest of the others in that sum is hidden as well, un
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 HIDDEN = "*"
@@ -28,8 +29,10 @@ class Shape:
     `counts` are the columns of counts. `sums` names for a whole the columns whose sum it is, `shares`
     for a share its numerator and denominator. `words` are the columns that tell rows apart and stay as
     they are. `wholes` says of a word by which value the row is told that is the sum of the others which
-    are alike in all other words, and of which columns (none named: of all counts). Everything else in
-    the table is left out.
+    are alike in all other words, and of which columns (none named: of all counts). `repeats` names a
+    word and a value of it whose rows all say the same numbers, each in another division of them.
+    `only` are the values of the first word whose rows are told; the others serve to hide. Everything
+    else in the table is left out.
     """
 
     counts: tuple[str, ...]
@@ -37,6 +40,8 @@ class Shape:
     sums: tuple[tuple[str, tuple[str, ...]], ...] = ()
     shares: tuple[tuple[str, tuple[str, str]], ...] = ()
     wholes: tuple[tuple[str, str, tuple[str, ...]], ...] = (("group", "all", ()),)
+    repeats: tuple[tuple[str, str], ...] = ()
+    only: tuple[str, ...] = ()
 
 
 def rounded(count: int) -> int | str:
@@ -57,7 +62,11 @@ def table(rows: Sequence[Row], shape: Shape) -> list[dict[str, Any]]:
     Raises ValueError for a count that is none.
     """
     hidden = _hidden(rows, shape)
-    return [_row(at, row, shape, hidden) for at, row in enumerate(rows)]
+    return [
+        _row(at, row, shape, hidden)
+        for at, row in enumerate(rows)
+        if not shape.only or row.get(shape.words[0]) in shape.only
+    ]
 
 
 def _row(at: int, row: Row, shape: Shape, hidden: set[Cell]) -> dict[str, Any]:
@@ -94,6 +103,12 @@ def _sums(rows: Sequence[Row], shape: Shape) -> list[list[Cell]]:
     ]
     for word, whole, columns in shape.wholes:
         along += _down(rows, shape, word, whole, columns or shape.counts)
+    for word, value in shape.repeats:
+        same = [at for at, row in enumerate(rows) if row.get(word) == value]
+        # A number and its repetition are a sum of one part: where one is hidden, so is the other.
+        along += [
+            [(one, name), (two, name)] for one, two in pairwise(same) for name in shape.counts
+        ]
     return along
 
 

@@ -6,7 +6,16 @@ from functools import cached_property
 
 import pandas as pd
 
-from analytics.answers import attendance, balance, completeness, flow, outcomes, responding, tipping
+from analytics.answers import (
+    attendance,
+    balance,
+    completeness,
+    flow,
+    outcomes,
+    outside,
+    responding,
+    tipping,
+)
 from analytics.answers.attendance import Line
 from analytics.answers.balance import Comparison
 from analytics.answers.flow import Flow
@@ -14,6 +23,7 @@ from analytics.answers.horizons import HORIZONS
 from analytics.answers.outcomes import ALL, Answer, groups_of
 from analytics.answers.responding import Response
 from analytics.answers.tipping import TippingAnswer
+from analytics.rules.suppression import Shape
 from analytics.selectors.outcomes import Given, outcome_answer
 from followup.rules.scores.catalogue import INSTRUMENTS
 from registry.errors import BadInput
@@ -170,4 +180,17 @@ def tables(found: Following, target: float | None) -> Mapping[str, Rows]:
         "silent": balance.to_rows(balances["silent"]),
         "tipping": tipping.to_rows(found.tipping(target)),
         "rates": outcomes.to_rows(found.result),
+    }
+
+
+def for_outside(found: Following) -> Mapping[str, tuple[Rows, Shape]]:
+    """Return those tables of the page that may leave the team, each with what of it may."""
+    whole, flows = completeness.to_rows(found.completeness()), flow.by_group(found.flows())
+    return {
+        "completeness": (whole, outside.completeness(whole)),
+        "flow": (flows, outside.flow(flows)),
+        "reviews": (attendance.to_rows(found.attendance()), outside.REVIEWS),
+        "responses": (responding.to_rows(found.responses), outside.RESPONSES),
+        "tipping": (tipping.group_rows(found.tipping(None)), outside.TIPPING),
+        "rates": (outcomes.to_rows(found.result), outside.RATES),
     }

@@ -7,9 +7,10 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
-from analytics.answers import comparison
+from analytics.answers import comparison, outcomes
 from analytics.answers.comparison import Comparison, Model
 from analytics.answers.covariates import COVARIATES
+from analytics.answers.outside import compared
 from analytics.endpoints.catalogue import ON_FILMS, definitions_of
 from analytics.figures.contrasts import differences, ratio_text, ratio_words, ratios
 from analytics.selectors import outcomes as selector
@@ -18,7 +19,7 @@ from analytics.selectors.kept import kept
 from analytics.selectors.outcomes import Given
 from analytics.views.asked import choices, given
 from analytics.views.strips import interval
-from analytics.views.tables import csv_file
+from analytics.views.tables import table_file
 
 NAME = "comparison"
 
@@ -68,7 +69,11 @@ def compare_csv(request: HttpRequest) -> HttpResponse:
     wish = _wish(request, view)
     found, wish = _found(view, wish)
     name = f"comparison-{view.rule.endpoint}-{view.rule.horizon}.csv"
-    return csv_file(comparison.to_rows(found), view, message or wish.fault, name)
+    if view.outside:
+        rows = outcomes.to_rows(selector.outcome_answer(view))
+        beside = [found.against, *(one.group for one in found.contrasts)]
+        return table_file(rows, view, message or wish.fault, name, compared(beside))
+    return table_file(comparison.to_rows(found), view, message or wish.fault, name)
 
 
 def _wish(request: HttpRequest, view: Given) -> Wish:

@@ -6,14 +6,15 @@ from django.views.decorators.http import require_GET
 
 from analytics.answers import enough as answers
 from analytics.answers.enough import EnoughAnswer, Side, Typed
-from analytics.answers.outcomes import Answer, percent
+from analytics.answers.outcomes import Answer, percent, to_rows
+from analytics.answers.outside import compared
 from analytics.endpoints.catalogue import definitions_of
 from analytics.figures.enough import power_words, powers, width_words, widths
 from analytics.selectors import outcomes as outcome_selector
 from analytics.selectors.enough import enough_answer
 from analytics.selectors.outcomes import Given
 from analytics.views.asked import choices, given
-from analytics.views.tables import csv_file
+from analytics.views.tables import table_file
 from analytics.views.typed import also, kept, number, share
 from registry.errors import BadInput
 from registry.selectors.visible import require
@@ -62,9 +63,14 @@ def enough(request: HttpRequest) -> HttpResponse:
 def enough_csv(request: HttpRequest) -> HttpResponse:
     require(request.user, "see_outcomes")
     view, message = given(request)
-    found, fault = _asked(request, view, outcome_selector.outcome_answer(view))
+    result = outcome_selector.outcome_answer(view)
+    found, fault = _asked(request, view, result)
     rows = answers.to_rows(found) if found else []
-    return csv_file(rows, view, message or fault, f"enough-{view.rule.endpoint}.csv")
+    name, shape = f"enough-{view.rule.endpoint}.csv", None
+    if view.outside and found:
+        # What is expected of the years ahead follows from exact counts: only where they start may leave.
+        rows, shape = to_rows(result), compared([found.one.group, found.other.group])
+    return table_file(rows, view, message or fault, name, shape)
 
 
 def _asked(request: HttpRequest, view: Given, result: Answer) -> tuple[EnoughAnswer | None, str]:

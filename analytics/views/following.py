@@ -4,7 +4,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
-from analytics.answers import balance, outside
+from analytics.answers import balance
 from analytics.answers.attendance import BY, WAYS, Line
 from analytics.answers.balance import Comparison
 from analytics.answers.completeness import GroupRow
@@ -16,7 +16,7 @@ from analytics.figures.attendance import bar_words, bars
 from analytics.figures.balance import dot_words, dots
 from analytics.figures.flow import boxes, flow_words
 from analytics.figures.tipping import tipping, tipping_words
-from analytics.selectors.following import Following, tables
+from analytics.selectors.following import Following, for_outside, tables
 from analytics.views.asked import choices, given
 from analytics.views.opened import case_page
 from analytics.views.tables import table_file
@@ -79,12 +79,13 @@ def following_csv(request: HttpRequest) -> HttpResponse:
     require(request.user, "see_outcomes")
     view, message = given(request)
     target, fault = _target(request)
-    rows = tables(Following(view), target)
+    found = Following(view)
+    rows = tables(found, target)
     name = request.GET.get("table", "completeness")
     if name not in rows:
         raise Http404
-    plain: list[dict[str, Any]] = rows[name]
-    shape = outside.completeness(plain) if name == "completeness" else None
+    told = for_outside(found) if view.outside else {}
+    plain, shape = told.get(name, (rows[name], None))
     named = f"following-{name}-{view.rule.horizon}"
     return table_file(plain, view, message or fault, named, shape)
 

@@ -5,6 +5,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from analytics.answers import function as answers
+from analytics.answers import outside
 from analytics.answers.function import HARDWARE, MISSING, ChangeRow, FunctionAnswer, StepRow
 from analytics.answers.measures import MEASURES, Measure
 from analytics.answers.outcomes import ALL, percent
@@ -13,7 +14,7 @@ from analytics.selectors import outcomes as outcome_selector
 from analytics.selectors.function import behind, function_answer, measure_of, overview
 from analytics.views.asked import choices, given
 from analytics.views.opened import case_page
-from analytics.views.tables import csv_file
+from analytics.views.tables import table_file
 from analytics.views.typed import also, kept
 from registry.errors import BadInput
 from registry.selectors.visible import require
@@ -55,8 +56,11 @@ def function_csv(request: HttpRequest) -> HttpResponse:
     require(request.user, "see_outcomes")
     view, message = given(request)
     measure, fault = _measure(request)
-    rows: list[dict[str, Any]] = answers.to_rows(function_answer(view, measure))
-    return csv_file(rows, view, message or fault, f"function-{measure.code}.csv")
+    found, name = function_answer(view, measure), f"function-{measure.code}.csv"
+    if view.outside:
+        steps = answers.step_rows(found)
+        return table_file(steps, view, message or fault, name, outside.function(steps))
+    return table_file(answers.to_rows(found), view, message or fault, name)
 
 
 @require_GET

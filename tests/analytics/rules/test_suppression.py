@@ -92,6 +92,44 @@ def test_rows_are_summed_with_those_of_their_own_kind() -> None:
     assert told == [45, HIDDEN, HIDDEN, 90, 50, 40]
 
 
+def test_a_number_that_is_said_twice_is_hidden_in_both_places_or_in_none() -> None:
+    shape = Shape(
+        counts=("missed",),
+        words=("by", "line"),
+        wholes=(("line", "all", ()),),
+        repeats=(("line", "all"),),
+    )
+    given_rows = [
+        {"by": by, "line": line, "missed": missed}
+        for by, line, missed in (
+            ("step", "6w", 9),
+            ("step", "1y", 3),
+            ("step", "all", 12),
+            ("site", "north", 12),
+            ("site", "all", 12),
+            ("month", "2026-01", 12),
+            ("month", "all", 12),
+        )
+    ]
+    told = [row["missed"] for row in table(given_rows, shape)]
+    # 9 and 3 protect each other: the wholes may be told.
+    assert told == [HIDDEN, HIDDEN, 10, 10, 10, 10, 10]
+    alone = [row for row in given_rows if row["line"] != "6w"]
+    assert {row["missed"] for row in table(alone, shape)} == {HIDDEN}
+
+
+def test_lines_that_are_not_shown_still_hide_what_would_give_one_away() -> None:
+    shape = Shape(counts=("events",), only=("A", "B"))
+    given_rows = [
+        {"group": name, "events": events}
+        for name, events in (("A", 20), ("B", 30), ("C", 3), ("all", 53))
+    ]
+    assert table(given_rows, shape) == [
+        {"group": "A", "events": HIDDEN},
+        {"group": "B", "events": 30},
+    ]
+
+
 def reachable(told: list[dict[str, object]]) -> dict[tuple[int, str], tuple[float, float]]:
     """Return between what an attacker can pin each hidden number by adding and subtracting all others.
 

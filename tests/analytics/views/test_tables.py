@@ -82,9 +82,38 @@ def test_a_table_for_outside_hides_small_numbers_and_says_the_rule(meeting: Clie
         assert "rate_low" not in head
 
 
+@pytest.mark.parametrize(
+    ("address", "column"),
+    [
+        ("compare-csv", "operated"),
+        ("enough-csv", "evaluable"),
+        ("function-csv", "eligible"),
+        ("following-csv?table=flow", "operated"),
+        ("following-csv?table=reviews", "planned"),
+        ("following-csv?table=responses", "wanted"),
+        ("following-csv?table=tipping", "eligible"),
+        ("following-csv?table=rates", "operated"),
+    ],
+)
+def test_no_small_number_leaves_with_what_compares_and_follows(
+    meeting: Client, address: str, column: str
+) -> None:
+    held(construct="LP")
+    lost(construct="HP")
+    name, _, query = address.partition("?")
+    answer = meeting.get(f"{reverse(name)}?{RATES}&{query}&audience=outside")
+    assert answer.status_code == 200, answer.content
+    table = [row for row in cells(answer) if not row[0].startswith("#")]
+    head, *rows = table
+    assert rows
+    assert {row[head.index(column)] for row in rows} <= {HIDDEN, "0"}
+    numbers = {cell for row in rows for cell in row} & {str(number) for number in range(1, 8)}
+    assert not numbers
+
+
 def test_a_table_without_a_form_for_outside_is_refused(meeting: Client) -> None:
     operation()
-    answer = meeting.get(f"{reverse('following-csv')}?table=flow&audience=outside")
+    answer = meeting.get(f"{reverse('following-csv')}?table=lost&audience=outside")
     assert answer.status_code == 400
     assert "no form for outside" in answer.content.decode()
 
