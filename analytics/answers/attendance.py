@@ -24,6 +24,7 @@ WAYS: dict[str, str] = {
     "protocol": "protocol changed",
     "open": "open",
 }
+LATER = "later"
 BY = {"step": "step", "site": "site", "month": "month in which it was due"}
 
 
@@ -71,7 +72,7 @@ def _labels(
         return pd.Series(sites, index=reviews.index, dtype=object).astype(str)
     if by == "month":
         months: pd.Series[str] = reviews["due_on"].dt.strftime("%Y-%m")
-        return months.where(reviews["due_on"] <= cutoff, "later")
+        return months.where(reviews["due_on"] <= cutoff, LATER)
     return reviews["step"].astype(str)
 
 
@@ -91,6 +92,31 @@ def _line(label: str, rows: pd.DataFrame) -> Line:
 
 def _days(since: "pd.Series[pd.Timestamp]", until: "pd.Series[pd.Timestamp]") -> Spread | None:
     return spread(((until - since) / pd.Timedelta(days=1)).to_numpy(dtype=float))
+
+
+PLANNED = "planned"
+
+
+def behind(line: Line) -> dict[str, tuple[int, ...]]:
+    """Return the keys behind each number of a line: each way, and all that were planned."""
+    every = dict.fromkeys(key for keys in line.cases.values() for key in keys)
+    return {**line.cases, PLANNED: tuple(every)}
+
+
+def code(by: str, label: str, way: str) -> str:
+    """Return by which word in an address a number of a line is opened."""
+    return f"{label}:{way}" if by == "step" else f"{by}:{label}:{way}"
+
+
+def words(by: str, label: str, way: str) -> str:
+    """Say what a number of a line counts."""
+    done = WAYS.get(way, way)
+    if label == "all":
+        return f"{done} at any step"
+    if label == LATER:
+        return f"{done}, due after the last day of the data"
+    where = {"step": "at step", "site": "at site", "month": "due in"}[by]
+    return f"{done} {where} {label}"
 
 
 def to_rows(found: Mapping[str, tuple[Line, ...]]) -> list[dict[str, object]]:

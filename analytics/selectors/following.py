@@ -145,13 +145,37 @@ class Following:
         found = {part.code: Behind(part.words, part.cases) for part in parts}
         gone = flow.lost(self.placed)
         found["lost"] = Behind("lost to follow-up", tuple(self.cases.index[gone].tolist()))
-        for line in attendance.lines(self.reviews, self.cases, "step", self.cutoff):
-            for way, keys in line.cases.items():
-                words = f"{attendance.WAYS[way]} at step {line.label}"
-                found[f"{line.label}:{way}"] = Behind(words, keys)
+        found |= self._judged() | self._reviewed()
+        for by, lines in self.attendance().items():
+            for line in lines:
+                for way, keys in attendance.behind(line).items():
+                    said = attendance.words(by, line.label, way)
+                    found[attendance.code(by, line.label, way)] = Behind(said, keys)
         for one in self.responses:
             found[f"answered:{one.horizon}"] = Behind(f"answered at {one.name}", one.answered)
             found[f"silent:{one.horizon}"] = Behind(f"did not answer at {one.name}", one.silent)
+        return found
+
+    def _judged(self) -> dict[str, Behind]:
+        """Return those whom the rate is about, and those who could not be judged."""
+        # 'eligible' is a stage of the flow already, by the same rule.
+        return {
+            code: Behind(words, self.result.total.cases[code])
+            for code, words in (
+                ("evaluable", "judged at the horizon"),
+                ("events", "had the event by the horizon"),
+                ("not_evaluable", "eligible and not judged"),
+            )
+        }
+
+    def _reviewed(self) -> dict[str, Behind]:
+        """Return those whose window of a step is over, and those of them who came."""
+        due = completeness.due_reviews(self.reviews, self.cutoff)
+        found = {}
+        for step, rows in due.groupby(due["step"].astype(str)):
+            came = rows.loc[rows["way"].isin(completeness.DONE)]
+            found[f"due:{step}"] = Behind(f"were due at step {step}", _cases(rows))
+            found[f"reviewed:{step}"] = Behind(f"were reviewed at step {step}", _cases(came))
         return found
 
     def _answered(self) -> "tuple[pd.Index[int], pd.Index[int]]":
@@ -163,6 +187,10 @@ class Following:
 
     def _of_cohort(self, frame: pd.DataFrame) -> pd.DataFrame:
         return frame.loc[frame["procedure_id"].isin(self.cases.index)]
+
+
+def _cases(rows: pd.DataFrame) -> tuple[int, ...]:
+    return tuple(rows["procedure_id"].drop_duplicates().tolist())
 
 
 Rows = list[dict[str, object]]

@@ -5,7 +5,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from analytics.answers import balance
-from analytics.answers.attendance import BY, WAYS, Line
+from analytics.answers.attendance import BY, PLANNED, WAYS, Line, code
 from analytics.answers.balance import Comparison
 from analytics.answers.completeness import GroupRow
 from analytics.answers.flow import Flow
@@ -132,7 +132,7 @@ def _completeness(rows: tuple[GroupRow, ...]) -> dict[str, Any]:
                 "link": "" if row.group == ALL else row.group,
                 "operated": row.operated,
                 "reviewed": [
-                    (step, _percent(one.number, one.of), f"{one.number}/{one.of}")
+                    (step, _percent(one.number, one.of), one.number, one.of)
                     for step, one in row.reviewed.items()
                 ],
                 "observed": f"{row.person_time.observed_years:.1f}",
@@ -162,15 +162,15 @@ def _shown(total: Line) -> list[str]:
 
 
 def _line(line: Line, by: str, shown: list[str]) -> dict[str, Any]:
-    opens = by == "step" and line.label != "all"
     return {
         "label": line.label,
         "planned": line.planned,
+        "opens": code(by, line.label, PLANNED),
         "counts": [
             {
                 "words": words,
                 "number": line.counts[way],
-                "which": f"{line.label}:{way}" if opens else "",
+                "which": code(by, line.label, way),
             }
             for way, words in WAYS.items()
             if way in shown
@@ -219,7 +219,12 @@ def _tipping(found: TippingAnswer) -> dict[str, Any]:
 
 def _tipping_row(one: GroupTipping, target: float | None) -> dict[str, Any]:
     found = one.found
-    row: dict[str, Any] = {"group": one.group, "eligible": one.eligible, "rate": _share(one.rate)}
+    row: dict[str, Any] = {
+        "group": one.group,
+        "link": "" if one.group == ALL else one.group,
+        "eligible": one.eligible,
+        "rate": _share(one.rate),
+    }
     if found is None:
         return row
     return row | {

@@ -1,5 +1,10 @@
 import csv
+import html
 import io
+import re
+from collections.abc import Callable
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 from django.test import Client
@@ -97,3 +102,51 @@ def test_who_may_not_see_outcomes_is_refused(client: Client, coordinator: Person
     client.force_login(coordinator)
     for name in ("following", "following-csv", "following-cases"):
         assert client.get(reverse(name)).status_code == 403
+
+
+def opening(page: str) -> dict[str, tuple[str, int]]:
+    """Return by what a number counts the address that opens it and the number itself."""
+    found = re.findall(
+        r'<a href="(/outcomes/following/cases/\?[^"]*)">(?:<strong>)?(\d+)(?:</strong>)?</a>', page
+    )
+    addresses = [(html.unescape(address), int(number)) for address, number in found]
+    return {
+        f"{asked['which'][0]}|{asked.get('group', [''])[0]}": (address, number)
+        for address, number in addresses
+        for asked in (parse_qs(urlsplit(address).query),)
+    }
+
+
+def test_numbers_of_reviews_shares_failures_and_tipping_open_their_cases(five: Client) -> None:
+    links = opening(five.get(reverse("following")).content.decode())
+    for which in (
+        "site:north:planned|",
+        "site:north:open|",
+        "month:2025-09:planned|",
+        "all:planned|",
+        "due:3m|",
+        "due:3m|HP",
+        "events|",
+        "events|LP",
+        "evaluable|",
+        "not_evaluable|LP",
+    ):
+        address, number = links[which]
+        # One patient has several reviews at a site, and is one case.
+        cases = 5 if which.startswith(("site", "all")) else number
+        assert f" {cases} case{'' if cases == 1 else 's'}: " in text(five.get(address)), which
+
+
+def test_opening_a_number_costs_the_same_whatever_lies_behind_it(
+    five: Client, counted: Callable[[], Any]
+) -> None:
+    address = f"{reverse('following-cases')}?which=site:north:planned"
+    assert "5 cases: planned at site north" in text(five.get(address))
+    with counted() as few:
+        five.get(address)
+    for _ in range(5):
+        held(construct="LP")
+    assert "10 cases: planned at site north" in text(five.get(address))
+    with counted() as many:
+        five.get(address)
+    assert len(many) == len(few)

@@ -83,32 +83,31 @@ def test_a_table_for_outside_hides_small_numbers_and_says_the_rule(meeting: Clie
 
 
 @pytest.mark.parametrize(
-    ("address", "column"),
+    "address",
     [
-        ("compare-csv", "operated"),
-        ("enough-csv", "evaluable"),
-        ("function-csv", "eligible"),
-        ("following-csv?table=flow", "operated"),
-        ("following-csv?table=reviews", "planned"),
-        ("following-csv?table=responses", "wanted"),
-        ("following-csv?table=tipping", "eligible"),
-        ("following-csv?table=rates", "operated"),
+        "compare-csv",
+        "enough-csv",
+        "function-csv",
+        "following-csv?table=flow",
+        "following-csv?table=reviews",
+        "following-csv?table=responses",
+        "following-csv?table=tipping",
+        "following-csv?table=rates",
     ],
 )
 def test_no_small_number_leaves_with_what_compares_and_follows(
-    meeting: Client, address: str, column: str
+    meeting: Client, address: str
 ) -> None:
     held(construct="LP")
     lost(construct="HP")
     name, _, query = address.partition("?")
     answer = meeting.get(f"{reverse(name)}?{RATES}&{query}&audience=outside")
     assert answer.status_code == 200, answer.content
-    table = [row for row in cells(answer) if not row[0].startswith("#")]
-    head, *rows = table
-    assert rows
-    assert {row[head.index(column)] for row in rows} <= {HIDDEN, "0"}
-    numbers = {cell for row in rows for cell in row} & {str(number) for number in range(1, 8)}
-    assert not numbers
+    _, *rows = [row for row in cells(answer) if not row[0].startswith("#")]
+    told = [cell for row in rows for cell in row]
+    assert HIDDEN in told
+    assert all(int(cell) % 5 == 0 for cell in told if cell.isdigit())
+    assert len([cell for cell in told if cell.isdigit()]) > 1
 
 
 def test_a_table_without_a_form_for_outside_is_refused(meeting: Client) -> None:
