@@ -60,6 +60,11 @@ def watching(given: Given, endpoint: WatchedEndpoint) -> Watching:
     )
 
 
+def needs_definition(given: Given, endpoint: WatchedEndpoint) -> bool:
+    """Say whether what is watched waits for a definition that the sites of a view have not chosen."""
+    return endpoint.definition_id == watched.ITS_OWN and given.unchosen is not None
+
+
 def sites_funnel(view: Watching, sites: Collection[Site]) -> Funnel:
     """Return the funnel of some sites."""
     names: dict[object, str] = {site.code: str(site) for site in sites}

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from analytics.answers import checks as check_answers
-from analytics.answers import funnels
+from analytics.answers import funnels, watched
 from analytics.answers.funnels import Funnel
 from analytics.answers.horizons import HORIZONS
 from analytics.answers.outcomes import percent
@@ -19,7 +19,9 @@ from analytics.models.signals import Signal
 from analytics.rules import signals as rules
 from analytics.selectors import drift, monitoring
 from analytics.selectors import signals as selector
+from analytics.selectors.cohorts import CohortRule
 from analytics.selectors.drift import Watching
+from analytics.selectors.outcomes import Given
 from analytics.selectors.visible import sites_of
 from analytics.views.asked import choices, given
 from analytics.views.tables import csv_file
@@ -32,53 +34,61 @@ PER_PAGE = 50
 @require_GET
 def signals(request: HttpRequest) -> HttpResponse:
     require(request.user, "see_signals")
-    view, message = _asked(request)
-    sites = _sites(request, view)
+    asked, endpoint, message = _asked(request)
+    sites = _sites(request, asked.rule)
+    held_up = drift.needs_definition(asked, endpoint)
+    view = None if held_up else drift.watching(asked, endpoint)
+    context = {
+        **choices(request, view.given if view else asked),
+        "message": message,
+        "watched": WATCHED.values(),
+        "endpoint": endpoint,
+        "definitions": definitions_of(LOSS),
+        "horizon": watched.horizon_of(asked.rule.horizon),
+        "horizons": [HORIZONS[code] for code in endpoint.horizons],
+        "address": _address(asked.rule, endpoint),
+        **_open(request, sites, _address(asked.rule, endpoint)),
+        **_charts(request, sites),
+    }
+    if view:
+        context |= _drawn(request, view, sites)
+    return render(request, "analytics/signals.html", context)
+
+
+def _drawn(request: HttpRequest, view: Watching, sites: list[Site]) -> dict[str, Any]:
+    """Return what hangs on a definition: the checks of the data, and the funnels."""
     found = drift.checks_of(view, sites)
     surgeons = drift.surgeons_funnel(view, request.user, sites)
+    drawn = ((drift.sites_funnel(view, sites), "sites"), (surgeons, "surgeons"))
+    return {
+        "definition": view.definition,
+        "period": drift.period_of(view),
+        "checks": found,
+        "mix": _mix(found),
+        "looks": selector.last_looks(request.user, sites),
+        "look_at": [site for site in sites if site.pk in _settled_at(request)],
+        "funnels": [_funnel(one, name) for one, name in drawn if one is not None],
+        "surgeons_off": surgeons is None,
+        "convention": funnels.CONVENTION,
+    }
+
+
+def _charts(request: HttpRequest, sites: list[Site]) -> dict[str, Any]:
+    """Return the running charts; each has the definition of its own design."""
     designs = list(monitoring.designs(request.user, sites))
     readings = monitoring.read_all(designs)
-    return render(
-        request,
-        "analytics/signals.html",
-        {
-            **choices(request, view.given),
-            "message": message,
-            "watched": WATCHED.values(),
-            "endpoint": view.endpoint,
-            "definition": view.definition,
-            "definitions": definitions_of(LOSS),
-            "horizon": view.horizon,
-            "horizons": [HORIZONS[code] for code in view.endpoint.horizons],
-            "address": _address(view),
-            **_open(request, sites, view),
-            "period": drift.period_of(view),
-            "checks": found,
-            "mix": _mix(found),
-            "looks": selector.last_looks(request.user, sites),
-            "look_at": [site for site in sites if site.pk in _settled_at(request)],
-            "funnels": [
-                _funnel(one, name)
-                for one, name in (
-                    (drift.sites_funnel(view, sites), "sites"),
-                    (surgeons, "surgeons"),
-                )
-                if one is not None
-            ],
-            "surgeons_off": surgeons is None,
-            "convention": funnels.CONVENTION,
-            "charts": [(row, readings[row.pk], monitoring.is_outdated(row)) for row in designs],
-            "charts_off": _charts_off(sites),
-            "may_design": [site for site in sites if site.pk in _settled_at(request)],
-        },
-    )
+    return {
+        "charts": [(row, readings[row.pk], monitoring.is_outdated(row)) for row in designs],
+        "charts_off": _charts_off(sites),
+        "may_design": [site for site in sites if site.pk in _settled_at(request)],
+    }
 
 
 @require_GET
 def signals_csv(request: HttpRequest) -> HttpResponse:
     require(request.user, "see_signals")
-    view, message = _asked(request)
-    sites = _sites(request, view)
+    asked, endpoint, message = _asked(request)
+    view, sites = drift.watching(asked, endpoint), _sites(request, asked.rule)
     both = (drift.sites_funnel(view, sites), drift.surgeons_funnel(view, request.user, sites))
     rows = [row for one in both if one is not None for row in funnels.to_rows(one)]
     name = f"funnels-{view.endpoint.code}-{view.horizon.code}.csv"
@@ -94,14 +104,14 @@ def history(request: HttpRequest) -> HttpResponse:
     return render(request, "analytics/signals_history.html", {"page": page, "query": ""})
 
 
-def _open(request: HttpRequest, sites: list[Site], view: Watching) -> dict[str, Any]:
+def _open(request: HttpRequest, sites: list[Site], address: str) -> dict[str, Any]:
     """Return one page of what is open at some sites."""
     rows = selector.open_signals(request.user, sites)
     page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
-    return {"page": page, "lines": _lines(page.object_list), "query": f"{_address(view)}&"}
+    return {"page": page, "lines": _lines(page.object_list), "query": f"{address}&"}
 
 
-def _asked(request: HttpRequest) -> tuple[Watching, str]:
+def _asked(request: HttpRequest) -> tuple[Given, WatchedEndpoint, str]:
     """Read the cohort and what is watched; surgeons are not chosen here, and nothing is sorted."""
     endpoint = WATCHED.get(request.GET.get("watched", ""), WATCHED["loss"])
     horizon = request.GET.get("horizon", "")
@@ -109,7 +119,7 @@ def _asked(request: HttpRequest) -> tuple[Watching, str]:
     view, message = given(
         request, endpoint=LOSS, horizon=horizon, by="site", surgeon="", **_own(request, endpoint)
     )
-    return drift.watching(view, endpoint), message
+    return view, endpoint, message
 
 
 def _own(request: HttpRequest, endpoint: WatchedEndpoint) -> dict[str, str]:
@@ -117,13 +127,13 @@ def _own(request: HttpRequest, endpoint: WatchedEndpoint) -> dict[str, str]:
     return {} if endpoint.endpoint == LOSS else {"definition": ""}
 
 
-def _address(view: Watching) -> str:
-    return f"{view.given.rule.address()}&watched={view.endpoint.code}"
+def _address(rule: CohortRule, endpoint: WatchedEndpoint) -> str:
+    return f"{rule.address()}&watched={endpoint.code}"
 
 
-def _sites(request: HttpRequest, view: Watching) -> list[Site]:
+def _sites(request: HttpRequest, rule: CohortRule) -> list[Site]:
     """Return the sites of the cohort: those of which one may see both outcomes and signals."""
-    chosen = view.given.rule.site
+    chosen = rule.site
     sites = sites_of(request.user, "see_signals")
     return [site for site in sites if chosen in ("", site.code)]
 

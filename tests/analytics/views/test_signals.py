@@ -11,7 +11,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from analytics.models import Signal
+from analytics.models import EndpointChoice, Signal
 from analytics.services.definitions import choose_definition
 from registry.models import Person
 from tests import builders
@@ -163,3 +163,28 @@ def test_another_sites_signals_are_on_no_page(client: Client, outsider: Person) 
     for name in ("signals", "signals-history"):
         assert str(row) not in text(client.get(reverse(name)))
     assert client.get(reverse("signals-one", args=[row.pk])).status_code == 404
+
+
+def test_open_signals_and_charts_wait_for_no_definition(meeting: Client) -> None:
+    row = monitored.signal(builders.site())
+    held()
+    EndpointChoice.objects.all().delete()
+    answer = meeting.get(reverse("signals"))
+    said = text(answer)
+    assert answer.status_code == 200
+    assert reverse("signals-one", args=[row.pk]) in answer.content.decode()
+    assert "Choose a definition. No primary definition is chosen at the sites in view." in said
+    assert 'id="definition"' in answer.content.decode()
+    assert "Has anything changed over time?" in said
+    assert "Are the data sound?" not in said
+    named = text(meeting.get(reverse("signals") + "?definition=rise-3mm"))
+    assert "Are the data sound?" in named
+    assert "Choose a definition" not in named
+
+
+def test_what_has_one_definition_only_is_drawn_where_none_was_chosen(meeting: Client) -> None:
+    held()
+    EndpointChoice.objects.all().delete()
+    said = text(meeting.get(reverse("signals") + "?watched=infection"))
+    assert "Are the data sound?" in said
+    assert "Choose a definition" not in said
