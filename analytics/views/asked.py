@@ -1,5 +1,6 @@
 """What an address asks for, and what the chooser on top of each page of the quality meeting offers."""
 
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
@@ -9,7 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from analytics.answers.horizons import HORIZONS
-from analytics.endpoints.catalogue import ON_FILMS
+from analytics.endpoints.catalogue import HARM_KINDS, ON_FILMS
 from analytics.models.snapshots import Snapshot
 from analytics.rules.ages import age_words
 from analytics.selectors import cases as case_selector
@@ -23,6 +24,7 @@ from analytics.selectors.cohorts import (
     refuse_other_surgeon,
     rule_from,
 )
+from analytics.selectors.definitions import words
 from analytics.selectors.outcomes import Given
 from analytics.selectors.visible import sites_of
 from analytics.services import snapshots
@@ -113,6 +115,29 @@ def ask(request: HttpRequest, none: Unchosen) -> HttpResponse:
         for one in none.definitions
     ]
     return render(request, "analytics/choose.html", {"state": none.state, "offered": offered})
+
+
+def ask_endpoint(request: HttpRequest, view: Given, shown: Iterable[str]) -> HttpResponse:
+    """Say that a page is not about the endpoint of its address, and offer those that it is about.
+
+    The status is 404: nothing is there. A complication is offered on the page that counts it.
+    """
+    asked = view.rule.endpoint
+    offered = [
+        (
+            ON_FILMS.get(one) or HARM_KINDS.get(one) or words(one),
+            view.rule.address(endpoint=one, definition=""),
+        )
+        for one in shown
+    ]
+    address = view.rule.address(endpoint="", definition="")
+    context = {
+        "asked": asked,
+        "harm": HARM_KINDS.get(asked, ""),
+        "harm_address": f"{address}&{urlencode({'harm': asked})}",
+        "offered": offered,
+    }
+    return render(request, "analytics/no_endpoint.html", context, status=404)
 
 
 def _surgeons(user: Any, sites: list[Site]) -> Any:

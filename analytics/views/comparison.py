@@ -17,7 +17,7 @@ from analytics.selectors import outcomes as selector
 from analytics.selectors.cohorts import CohortRule
 from analytics.selectors.kept import kept
 from analytics.selectors.outcomes import Given
-from analytics.views.asked import choices, given
+from analytics.views.asked import ask_endpoint, choices, given
 from analytics.views.strips import interval
 from analytics.views.tables import table_file
 
@@ -37,7 +37,7 @@ class Wish:
 def compare(request: HttpRequest) -> HttpResponse:
     view, message = given(request)
     if view.rule.endpoint not in ON_FILMS:
-        raise Http404
+        return ask_endpoint(request, view, ON_FILMS)
     wish = _wish(request, view)
     found, wish = _found(view, wish)
     return render(

@@ -1,4 +1,4 @@
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
@@ -6,7 +6,7 @@ from analytics.answers.literature import NO_TARGET, percent, to_rows
 from analytics.figures.comparators import comparators, words
 from analytics.selectors import definitions
 from analytics.selectors.literature import literature_answer, published
-from analytics.views.asked import choices, given
+from analytics.views.asked import ask_endpoint, choices, given
 from analytics.views.tables import csv_file
 
 
@@ -15,7 +15,7 @@ def literature(request: HttpRequest) -> HttpResponse:
     view, message = given(request)
     endpoints = published().endpoints()
     if view.rule.endpoint not in endpoints:
-        raise Http404
+        return ask_endpoint(request, view, endpoints)
     result = literature_answer(view)
     return render(
         request,

@@ -12,7 +12,7 @@ from analytics.figures.forests import forest
 from analytics.figures.words import curve_words, forest_words
 from analytics.selectors import outcomes as selector
 from analytics.selectors.outcomes import Given
-from analytics.views.asked import choices, given
+from analytics.views.asked import ask_endpoint, choices, given
 from analytics.views.behind import keys_behind, words_for
 from analytics.views.opened import case_page
 from analytics.views.rows import row_context
@@ -26,7 +26,7 @@ from registry.selectors.visible import require
 def outcomes(request: HttpRequest) -> HttpResponse:
     view, message = given(request)
     if view.rule.endpoint not in ON_FILMS:
-        raise Http404
+        return ask_endpoint(request, view, ON_FILMS)
     if view.unchosen is not None:
         return _unchosen(request, view, message)
     result = selector.outcome_answer(view)

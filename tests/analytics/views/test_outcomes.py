@@ -361,3 +361,31 @@ def test_nonunion_is_known_to_the_day_and_has_no_timing(meeting: Client) -> None
     query = "?endpoint=nonunion_6m"
     assert "when was it found" not in text(meeting.get(reverse("outcomes") + query))
     assert meeting.get(reverse("outcomes-timing-csv") + query).status_code == 404
+
+
+def test_a_complication_asked_for_here_is_answered_with_where_it_stands(meeting: Client) -> None:
+    held()
+    answer = meeting.get(reverse("outcomes") + "?endpoint=nonunion&horizon=24m&by=site")
+    assert answer.status_code == 404
+    said = text(answer)
+    assert "Nonunion is a complication that somebody recorded" in said
+    assert "Loss of reduction Union Nonunion at 6 months Delayed union" in said
+    ways = [unescape(way) for way in re.findall(r'href="(\?[^"]*)"', answer.content.decode())]
+    assert "?endpoint=nonunion_6m&horizon=24m&by=site" in ways
+    harms = re.search(r'href="(/harms/\?[^"]*)"', answer.content.decode())
+    assert harms is not None
+    assert unescape(harms[1]) == "/harms/?horizon=24m&by=site&harm=nonunion"
+    for way in ways:
+        assert meeting.get(reverse("outcomes") + way).status_code == 200
+    assert meeting.get(unescape(harms[1])).status_code == 200
+
+
+@pytest.mark.parametrize("name", ["compare", "literature"])
+def test_each_page_offers_what_it_can_be_asked_about(meeting: Client, name: str) -> None:
+    held()
+    answer = meeting.get(reverse(name) + "?endpoint=nerve")
+    assert answer.status_code == 404
+    ways = [unescape(way) for way in re.findall(r'href="(\?[^"]*)"', answer.content.decode())]
+    assert ways
+    for way in ways:
+        assert meeting.get(reverse(name) + way).status_code == 200
