@@ -69,7 +69,7 @@ def test_wholes_and_parts_are_counts(shape: Shape) -> None:
 def test_two_groups_beside_each_other_hide_what_the_table_of_rates_hides() -> None:
     rows = outcomes.to_rows(outcomes.answer(some(), DEFINITIONS["rise-3mm"], HORIZONS["12m"]))
     told = {row["group"]: row for row in table(rows, outside.RATES)}
-    assert table(rows, outside.compared(["LP", "HP"])) == [told["LP"], told["HP"]]
+    assert table(rows, outside.compared(["LP", "HP"])) == [told["HP"], told["LP"]]
 
 
 def flowing() -> list[dict[str, object]]:
