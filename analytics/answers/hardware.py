@@ -51,9 +51,9 @@ NUMBERS: dict[str, str] = {
     "planned": "removed as planned for the construct",
     "unplanned": "removed otherwise",
     "for_symptoms": "removed because it made trouble",
-    "union_united": "fracture united before removal",
-    "union_not united": "fracture not united before removal",
-    "union_not known": "union not known before removal",
+    "union_united": "united on the last film before removal",
+    "union_not united": "not united on the last film before removal",
+    "union_not known": "union not judged on a film before removal",
 }
 
 

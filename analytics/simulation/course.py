@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from analytics.simulation import attendance, films, later, mishaps, setting, visits
 from analytics.simulation.attendance import FIXATION_STEPS, Attendance
 from analytics.simulation.draws import Draws
-from analytics.simulation.mishaps import FILM_BEFORE_REVISION_DAYS, HOOK_OPENS_DAYS, Fate
+from analytics.simulation.mishaps import FILM_BEFORE_DAYS, HOOK_OPENS_DAYS, Fate
 from analytics.simulation.records import SimBooking, SimCase, SimDecision, SimVisit
 from analytics.simulation.span import Span, span_of
 from analytics.simulation.truth import TRUTH
@@ -29,7 +29,9 @@ def course_of(rng: Draws, case: SimCase, until: date, *, stays: bool, a_year: fl
         reduction_quality=case.operation["reduction_quality"],
     )
     nonunion = fracture and whole.union_day is None
-    what = mishaps.fate(rng, case.construct_type, nonunion=nonunion, stays=stays)
+    what = mishaps.fate(
+        rng, case.construct_type, nonunion=nonunion, stays=stays, union_day=whole.union_day
+    )
     span = span_of(what, case.performed_on, until)
     course = Course(
         operated=case.performed_on,
@@ -56,11 +58,11 @@ def course_of(rng: Draws, case: SimCase, until: date, *, stays: bool, a_year: fl
 def _seen(rng: Draws, course: Course, span: Span) -> tuple[Attendance, tuple[SimVisit, ...]]:
     taken = set() if span.removal is None else {span.removal}
     unplanned = []
-    if span.revision is not None:
-        # Nobody is operated on again without a film.
-        day = span.revision - FILM_BEFORE_REVISION_DAYS
-        taken.add(day)
-        unplanned.append(visits.unplanned_film(rng, course, course.on(day)))
+    for operated_again in (span.removal, span.revision):
+        if operated_again is not None:
+            day = operated_again - FILM_BEFORE_DAYS
+            taken.add(day)
+            unplanned.append(visits.unplanned_film(rng, course, course.on(day)))
     came = attendance.attended(rng, FIXATION_STEPS, span.stops, frozenset(taken))
     planned = [visits.visit(rng, course, step, course.on(day)) for step, day in came.came]
     return came, tuple(sorted(planned + unplanned, key=lambda one: one.on))

@@ -28,9 +28,13 @@ GRADE_ACTION = {
     "unknown": "",
 }
 MILD = {"I": 0.35, "II": 0.55, "unknown": 0.1}
-FILM_BEFORE_REVISION_DAYS = 3
+# Nobody is operated on again without a film.
+FILM_BEFORE_DAYS = 3
 LOSS_KIND = {"loss_of_fixation": 0.7, "implant_failure": 0.3}
 HOOK_OPENS_DAYS, HOOK_OUT_DAYS = 84, (115.0, 22.0)
+# A hook plate over a fracture stays until a film has shown union (Feng, 92 hook plates, 2018 to 2024);
+# how long it then takes to a place in theatre is invented.
+THEATRE_AFTER_UNION_DAYS = 14
 LOOSE_ENDS = {"raised": 0.35, "discussed": 0.2, "planned": 0.25, "deferred": 0.12, "declined": 0.08}
 WHY_NOT_YET = "Wants to wait until after the season"
 WHY_NOT = "Does not want another operation"
@@ -57,8 +61,14 @@ class Fate:
         return min((day for day in days if day is not None), default=None)
 
 
-def fate(rng: Draws, code: str, *, nonunion: bool, stays: bool) -> Fate:
-    """Draw what happens to a case; somebody who `stays` neither dies nor leaves."""
+def fate(
+    rng: Draws, code: str, *, nonunion: bool, stays: bool, union_day: int | None = None
+) -> Fate:
+    """Draw what happens to a case; somebody who `stays` neither dies nor leaves.
+
+    A planned removal waits for the `union_day` of a fracture that unites; one that never does is
+    operated on when the plate has to come out.
+    """
     truth = TRUTH[code]
     loss = loss_day(rng, truth.loss_24m)
     revised = rng.chance(REVISED_SHARE)
@@ -74,7 +84,7 @@ def fate(rng: Draws, code: str, *, nonunion: bool, stays: bool) -> Fate:
         event_kind=rng.pick(truth.kinds),
         nonunion=nonunion,
         symptomatic=symptomatic,
-        removal_day=_removal_day(rng, code, symptomatic),
+        removal_day=_removal_day(rng, code, symptomatic, union_day),
         ending="active" if stays else ending,
         ending_day=None if stays else ending_day,
     )
@@ -94,10 +104,12 @@ def _ending(rng: Draws) -> tuple[str, int | None]:
     return ending, None if ending == "active" else day
 
 
-def _removal_day(rng: Draws, code: str, symptomatic: bool) -> int | None:
+def _removal_day(rng: Draws, code: str, symptomatic: bool, union_day: int | None) -> int | None:
     planned = TRUTH[code].planned_removal
     if planned:
         day = int(rng.bounded(*HOOK_OUT_DAYS, HOOK_OPENS_DAYS, 300))
+        if union_day is not None:
+            day = max(day, union_day + THEATRE_AFTER_UNION_DAYS)
         return day if rng.chance(planned) else None
     if symptomatic and rng.chance(REMOVED_IF_SYMPTOMATIC):
         return int(rng.bounded(420, 90, 200, 900))
@@ -123,7 +135,7 @@ def complications(
     if what.nonunion and late is not None:
         found.append(_late("nonunion", operated, NONUNION_DAY, late, "II"))
     if revised and what.loss_day is not None and what.revision_day is not None:
-        day = what.revision_day - FILM_BEFORE_REVISION_DAYS
+        day = what.revision_day - FILM_BEFORE_DAYS
         found.append(_late(rng.pick(LOSS_KIND), operated, what.loss_day, day, "III"))
     return tuple(sorted(found, key=lambda event: event["detected_on"]))
 

@@ -5,6 +5,7 @@ from dataclasses import fields, is_dataclass
 from datetime import date, timedelta
 from typing import Any
 
+from analytics.simulation import mishaps
 from analytics.simulation.cohort import generate
 from analytics.simulation.course import SYMPTOMS_NOTED_AT
 
@@ -103,3 +104,29 @@ def test_hooks_long_in_place_have_been_asked_about() -> None:
     ]
     assert old
     assert all(case.decision is not None for case in old)
+
+
+def test_nobody_has_an_implant_removed_without_a_film_days_before() -> None:
+    removed = [(case, case.first_later("implant_removal")) for case in CASES]
+    known = [(case, later.on) for case, later in removed if later is not None]
+    assert known
+    for case, on in known:
+        films = [one.film.taken_on for one in case.visits if one.film is not None]
+        assert on - timedelta(days=mishaps.FILM_BEFORE_DAYS) in films
+
+
+def test_a_hook_plate_stays_until_its_fracture_has_united_if_it_does() -> None:
+    removed = [
+        (case, case.first_later("implant_removal"))
+        for case in CASES
+        if case.construct_type == "HP" and case.injury["kind"] == "lateral_clavicle"
+    ]
+    known = [(case, later.on) for case, later in removed if later is not None]
+    united = [(case, on) for case, on in known if case.true_union_day is not None]
+    assert len(united) > 20
+    for case, on in united:
+        assert case.true_union_day is not None
+        waited = (on - case.performed_on).days - case.true_union_day
+        assert waited >= mishaps.THEATRE_AFTER_UNION_DAYS
+        last = [one.film for one in case.visits if one.film and one.on <= on][-1]
+        assert last.readings[0].union == "united"
