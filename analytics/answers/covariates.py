@@ -32,6 +32,8 @@ COVARIATES: dict[str, Covariate] = {
         Covariate("neer", "Neer class"),
         Covariate("rockwood", "Rockwood class"),
         Covariate("days_to_surgery", "days to surgery, per week", 7.0),
+        Covariate("injured_dominant", "dominant side injured"),
+        Covariate("sport_demand", "demand of sport"),
         Covariate("operator_grade", "operator's grade"),
     )
 }

@@ -27,28 +27,56 @@ class Covariate:
     value: Callable[[pd.DataFrame], Floats]
 
 
-def _age(cases: pd.DataFrame) -> Floats:
-    return cases["age_years"].to_numpy(dtype=float, na_value=np.nan) / 10
-
-
-def _is(column: str, yes: str, no: Sequence[str]) -> Callable[[pd.DataFrame], Floats]:
+def _number(column: str, unit: float) -> Callable[[pd.DataFrame], Floats]:
     def value(cases: pd.DataFrame) -> Floats:
-        found = cases[column].to_numpy(dtype=object)
-        known = np.isin(found.astype(str), [yes, *no])
-        return np.where(known, found == yes, np.nan).astype(float)
+        found: Floats = pd.to_numeric(cases[column]).to_numpy(dtype=float, na_value=np.nan)
+        return found / unit
 
     return value
 
 
+def _is(
+    column: str, yes: str | Sequence[str], no: Sequence[str]
+) -> Callable[[pd.DataFrame], Floats]:
+    has = [yes] if isinstance(yes, str) else list(yes)
+
+    def value(cases: pd.DataFrame) -> Floats:
+        found = cases[column].to_numpy(dtype=object).astype(str)
+        known = np.isin(found, [*has, *no])
+        return np.where(known, np.isin(found, has), np.nan).astype(float)
+
+    return value
+
+
+# The minimum set to adjust for after these operations (from memory; effects of smoking, age, energy
+# and delay: Li 2015, Nilsson 2019 and others on the midshaft), as far as it is stored with a case.
 COVARIATES: Mapping[str, Covariate] = {
     row.code: row
     for row in (
-        Covariate("age", "age, per ten years", _age),
+        Covariate("age", "age, per ten years", _number("age_years", 10)),
         Covariate("female", "female", _is("sex", "female", ["male"])),
         Covariate(
             "joint",
             "joint injury rather than fracture",
             _is("injury_kind", "ac_joint", ["lateral_clavicle"]),
+        ),
+        # A joint injury has no Neer class: the mean of the fractures stands in for it.
+        Covariate(
+            "unstable_class",
+            "Neer class IIB or V rather than another",
+            _is("neer", ("IIB", "V"), ["I", "IIA", "IIC", "III", "IV"]),
+        ),
+        Covariate("high_energy", "high energy", _is("energy", "high", ["low"])),
+        Covariate("open", "open injury", _is("skin", "open", ["closed"])),
+        Covariate("wait", "days to surgery, per week", _number("days_to_surgery", 7)),
+        Covariate("smoker", "smokes now", _is("smoking", "current", ["never", "former"])),
+        Covariate("diabetes", "diabetes", _is("diabetes", "yes", ["no"])),
+        Covariate("bmi", "body mass index, per 5 kg/m²", _number("bmi_kg_m2", 5)),
+        Covariate("dominant", "dominant side injured", _is("injured_dominant", "yes", ["no"])),
+        Covariate(
+            "contact_sport",
+            "contact or overhead sport",
+            _is("sport_demand", "contact", ["none", "recreational"]),
         ),
     )
 }
@@ -168,4 +196,8 @@ def _model(outcome: Floats, known: Mapping[str, Floats]) -> Basis:
     names = ", ".join(COVARIATES[code].name for code in known)
     events, cases = int(outcome.sum()), outcome.size
     words = f"a logistic model (Firth) on {names}, from {_events(events)} in {cases} cases"
+    lacking = {code: int(np.isnan(values).sum()) for code, values in known.items()}
+    missing = [f"{COVARIATES[code].name} of {n}" for code, n in lacking.items() if n]
+    if missing:
+        words += f"; not known: {', '.join(missing)}, where the mean of the others stands in"
     return Basis(cases, events, float(coefficients[0]), terms, words)

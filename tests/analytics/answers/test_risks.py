@@ -7,6 +7,14 @@ import pytest
 
 from analytics.answers import risks
 from analytics.answers.risks import Basis, Term
+from registry.models.injuries import (
+    CLASS_CODES,
+    Energy,
+    SkinState,
+    Smoking,
+    SportDemand,
+    YesNo,
+)
 
 
 def cases(count: int, **columns: Any) -> pd.DataFrame:
@@ -93,3 +101,49 @@ def test_a_baseline_that_is_too_small_is_refused() -> None:
 def test_an_unknown_covariate_is_named() -> None:
     with pytest.raises(ValueError, match="'shoe' is not one of age, female, joint"):
         risks.fit(cases(40), [False] * 40, ("shoe",))
+
+
+FACTS = {
+    "unstable_class": ("neer", ["IIB", "V", "IIA", "I", None], [1, 1, 0, 0, None]),
+    "high_energy": ("energy", ["high", "low", "unknown"], [1, 0, None]),
+    "open": ("skin", ["open", "closed", "unknown"], [1, 0, None]),
+    "wait": ("days_to_surgery", [0, 7, 21, None], [0, 1, 3, None]),
+    "smoker": ("smoking", ["current", "former", "never", "unknown"], [1, 0, 0, None]),
+    "diabetes": ("diabetes", ["yes", "no", "unknown"], [1, 0, None]),
+    "bmi": ("bmi_kg_m2", [20.0, 30.0, None], [4, 6, None]),
+    "dominant": ("injured_dominant", ["yes", "no", "unknown"], [1, 0, None]),
+    "contact_sport": ("sport_demand", ["contact", "none", "unknown"], [1, 0, None]),
+}
+
+
+@pytest.mark.parametrize("code", FACTS)
+def test_a_fact_is_a_number_and_unknown_is_none(code: str) -> None:
+    column, given, wanted = FACTS[code]
+    values = risks.COVARIATES[code].value(cases(len(given), **{column: given}))
+    expected = [np.nan if one is None else float(one) for one in wanted]
+    assert values == pytest.approx(expected, nan_ok=True)
+
+
+def test_how_many_lack_a_fact_is_said_with_the_model() -> None:
+    given = cases(800, sex=["male", "female"], smoking=["current", "never", "never", "unknown"])
+    rng = np.random.default_rng(3)
+    basis = risks.fit(given, (rng.random(800) < 0.2).tolist(), ("female", "smoker"))
+    assert basis.words.endswith(
+        "not known: smokes now of 200, where the mean of the others stands in"
+    )
+    assert [term.mean for term in basis.terms] == pytest.approx([0.5, 1 / 3])
+
+
+def test_the_codes_of_every_fact_are_those_that_are_stored() -> None:
+    known = {
+        "neer": set(CLASS_CODES["neer"]),
+        "energy": set(Energy.values),
+        "skin": set(SkinState.values),
+        "smoking": set(Smoking.values),
+        "diabetes": set(YesNo.values),
+        "sport_demand": set(SportDemand.values),
+    }
+    for code, (column, _, _) in FACTS.items():
+        for stored in known.get(column, ()):
+            value = risks.COVARIATES[code].value(cases(1, **{column: [stored]}))[0]
+            assert np.isnan(value) == (stored == "unknown"), (code, stored)
