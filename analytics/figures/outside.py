@@ -5,9 +5,11 @@ A sentence, a note, a figure and a table without a form for outside all carry ex
 
 from dataclasses import replace
 
-from analytics.figures.sections import Section, Table, plain_table
+from analytics.figures.sections import Cells, Section, Table, plain_table
 from analytics.rules import suppression
 
+# More columns than this do not fit side by side on a page.
+MOST_COLUMNS = 10
 SENTENCE = "Small numbers are hidden and all others are rounded; no figure is drawn of them."
 
 
@@ -27,8 +29,29 @@ def _hidden(table: Table) -> Table:
     rows = suppression.table(table.data, table.shape)
     columns = {name: name.replace("_", " ").capitalize() for name in rows[0]}
     made = plain_table(table.name, table.outside, columns, rows)
-    counted = range(len(table.shape.words), len(columns))
     # A code is printed as words, so that it can be broken between them.
     spoken = tuple(tuple(cell.replace("_", " ") for cell in row) for row in made.rows)
-    wide = (2.4, *(1.0 for _ in list(columns)[1:]))
-    return replace(made, rows=spoken, numbers=tuple(counted), widths=wide)
+    told = len(table.shape.words)
+    if told == 1 and len(columns) > MOST_COLUMNS:
+        return _turned(made, spoken)
+    wide = (2.4, *(_wide(word) for word in list(columns.values())[1:]))
+    return replace(made, rows=spoken, numbers=tuple(range(told, len(columns))), widths=wide)
+
+
+def _turned(made: Table, rows: tuple[Cells, ...]) -> Table:
+    """Print a table of many counts and few groups with a line for each count."""
+    first, *others = made.head
+    lines = tuple((word, *(row[place] for row in rows)) for place, word in enumerate(others, 1))
+    groups = tuple(row[0] for row in rows)
+    return replace(
+        made,
+        head=(first, *groups),
+        rows=lines,
+        numbers=tuple(range(1, 1 + len(groups))),
+        widths=(2.4, *(1.0 for _ in groups)),
+    )
+
+
+def _wide(words: str) -> float:
+    """Return the share of the page that a column needs so that its longest word fits."""
+    return max(0.8, max(map(len, words.split())) * 0.13)

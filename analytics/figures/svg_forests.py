@@ -65,7 +65,8 @@ def forest(
 ) -> Drawing:
     """Draw rows from top to bottom, each so high: name, counts, point, interval, numbers in words."""
     canvas = Canvas(height=TOP + each * max(1, len(rows)) + FOOT)
-    label = min(MOST_LABEL, max([60.0, *(width_of(row.label) + 8 for row in rows)]))
+    # Names are bold, and on a screen in whatever font is there.
+    label = min(MOST_LABEL, max([60.0, *(width_of(row.label) * 1.12 + 8 for row in rows)]))
     counts = max([30.0, *(width_of(row.counts) + 6 for row in rows)])
     written = max([84.0, *(width_of(_numbers(row)) + 4 for row in rows)])
     upper = _upper(rows)

@@ -1,10 +1,13 @@
 from dataclasses import replace
 from datetime import date
 
+from analytics.answers.hardware import answer
 from analytics.figures.outside import SENTENCE, for_outside
+from analytics.figures.section_hardware import section as hardware
 from analytics.figures.section_literature import section as literature
 from analytics.figures.section_outcomes import section
 from analytics.figures.sections import About
+from tests.analytics.answers.test_hardware import NO_QUESTIONS, NO_SCORES, REMOVED, service
 from tests.analytics.answers.test_literature import ours
 from tests.analytics.figures.results import result
 
@@ -34,6 +37,17 @@ def test_its_captions_name_no_exact_count() -> None:
         "Definition: CC distance more than 3 mm above the "
         "first film (version 1). Cohort: index procedures. Data up to 25 Nov 2026."
     )
+
+
+def test_many_counts_of_few_groups_are_printed_with_a_line_for_each_count() -> None:
+    stories = answer(service(), REMOVED, NO_SCORES, NO_QUESTIONS)
+    made = for_outside(hardware("hardware", "x", stories, ABOUT))
+    assert made is not None
+    (table,) = made.tables
+    assert table.head == ("Group", "HP", "LP", "all")
+    assert table.rows[0] == ("Operated", "*", "*", "*")
+    assert len(table.data) == 3
+    assert made.notes == ()
 
 
 def test_a_section_without_a_form_for_outside_stays() -> None:
