@@ -27,7 +27,8 @@ def _hidden(table: Table) -> Table:
     if table.shape is None:
         raise ValueError("a table without a shape has no form for outside")
     rows = suppression.table(table.data, table.shape)
-    columns = {name: name.replace("_", " ").capitalize() for name in rows[0]}
+    # The grades are Roman numbers, so that only a first letter becomes another.
+    columns = {name: f"{name[:1].upper()}{name[1:]}".replace("_", " ") for name in rows[0]}
     made = plain_table(table.name, table.outside, columns, rows)
     # A code is printed as words, so that it can be broken between them.
     spoken = tuple(tuple(cell.replace("_", " ") for cell in row) for row in made.rows)
