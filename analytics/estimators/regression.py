@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -21,6 +21,7 @@ from analytics.estimators.likelihood import (
     Likelihood,
     Maximum,
     Point,
+    along_profile,
     maximise,
     profile_limit,
     signed_root,
@@ -31,6 +32,8 @@ from analytics.estimators.penalised_likelihood import PenalisedLogistic
 COLUMNS = ["coef", "std_error", "low", "high", "p_value"]
 # A direction has a column in it if it is more of it than rounding.
 IN_DIRECTION = 1e-4
+# An intercept is read off this many spreads of a covariate away, and no farther.
+FAR = 1e4
 
 
 @dataclass(frozen=True)
@@ -75,7 +78,9 @@ def logistic_firth(X: ArrayLike, y: ArrayLike, level: float = 0.95) -> Regressio
         raise ValueError(f"X has {len(covariates)} rows, y has {outcome.size} values")
     if not np.isin(outcome, (0, 1)).all():
         raise ValueError("y must hold only 0 and 1, and none missing")
-    columns = np.column_stack([np.ones(len(covariates)), covariates])
+    # About the means no covariate resembles the intercept, however far from 0 it lies.
+    means = covariates.mean(axis=0)
+    columns = np.column_stack([np.ones(len(covariates)), covariates - means])
     names = ["intercept", *names]
     _check_rank(columns, names)
     scale = np.abs(columns).max(axis=0)
@@ -83,8 +88,19 @@ def logistic_firth(X: ArrayLike, y: ArrayLike, level: float = 0.95) -> Regressio
     top = maximise(likelihood, np.zeros(scale.size))
     null = maximise(likelihood, np.zeros(scale.size), np.arange(scale.size) == 0)
     z = float(ndtri(0.5 + level / 2))
-    std_error = np.sqrt(np.diag(likelihood.covariance(top.at)))
-    rows = [_by_profile(likelihood, top, n, float(one), z) for n, one in enumerate(std_error)]
+    covariance = likelihood.covariance(top.at)
+    std_error = np.sqrt(np.diag(covariance))
+    rows = [
+        _by_profile(likelihood, top, place, float(std_error[place]), z)
+        for place in range(1, scale.size)
+    ]
+    # The intercept is where all covariates are 0, which may be far from anybody.
+    back = np.concatenate([[1.0], -means / scale[1:]])
+    far = bool(np.abs(back[1:]).max() > FAR)
+    spread = math.sqrt(float(back @ covariance @ back))
+    rows.insert(
+        0, _far_off(top, back, spread, z) if far else _at_0(likelihood, top, back, spread, z)
+    )
     frame = pd.DataFrame(rows, names, COLUMNS)
     frame[COLUMNS[:4]] = frame[COLUMNS[:4]].div(scale, axis=0)
     # The determinant is that of the columns as they came.
@@ -99,7 +115,7 @@ def logistic_firth(X: ArrayLike, y: ArrayLike, level: float = 0.95) -> Regressio
         top.iterations,
         top.gap,
         (),
-        "" if top.converged else "The fit did not settle; read no coefficient from it.",
+        _told(top, far=far),
     )
 
 
@@ -165,6 +181,53 @@ def cox(
     )
 
 
+def _told(top: Maximum, *, far: bool) -> str:
+    if not top.converged:
+        return "The fit did not settle; read no coefficient from it."
+    if far:
+        return "The intercept lies far from every subject; its limits and p value are Wald's."
+    return ""
+
+
+def _far_off(top: Maximum, back: Floats, std_error: float, z: float) -> list[float]:
+    """Return the row of an intercept so far away that floats lose its profile."""
+    at = float(back @ top.at)
+    p_value = float(erfc(abs(at / std_error) / math.sqrt(2)))
+    return [at, std_error, at - z * std_error, at + z * std_error, p_value]
+
+
+def _at_0(
+    likelihood: Likelihood, top: Maximum, back: Floats, std_error: float, z: float
+) -> list[float]:
+    """Return the row of the intercept, by its own profile."""
+    mine = _Intercept(likelihood, back)
+    at = np.concatenate([[back @ top.at], top.at[1:]])
+    unit = mine(np.zeros(at.size)).information
+    return _by_profile(mine, replace(top, at=at, point=mine(at), unit=unit), 0, std_error, z)
+
+
+@dataclass(frozen=True)
+class _Intercept:
+    """A likelihood about the means, with the intercept at 0 in the place of that at the means.
+
+    `back` gives that intercept from the coefficients about the means.
+    """
+
+    likelihood: Likelihood
+    back: Floats
+
+    def __call__(self, coefficients: Floats) -> Point:
+        """Return the likelihood where the first coefficient is the intercept at 0."""
+        point = self.likelihood(self._about_means(coefficients))
+        turn = np.eye(coefficients.size)
+        turn[0, 1:] = -self.back[1:]
+        return Point(point.value, turn.T @ point.gradient, turn.T @ point.information @ turn)
+
+    def _about_means(self, coefficients: Floats) -> Floats:
+        first = coefficients[0] - self.back[1:] @ coefficients[1:]
+        return np.concatenate([[first], coefficients[1:]])
+
+
 def _note(top: Maximum, infinite: Sequence[str]) -> str:
     if not top.converged:
         return "The fit did not settle; read no coefficient from it."
@@ -194,7 +257,7 @@ def _by_profile(
 
 
 def _p_value(likelihood: Likelihood, top: Maximum, place: int) -> float:
-    without = top.at.copy()
+    without = top.at - top.at[place] * along_profile(top, place)
     without[place] = 0.0
     fallen, _ = signed_root(likelihood, top, without, place)
     return float(chdtrc(1, fallen**2))
