@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from followup.models.films import Film, Reading
 from followup.selectors.clinic import FilmLine
@@ -47,7 +48,8 @@ def _baseline(films: Sequence[FilmLine], operated_on: date) -> Film | None:
 def _strip_film(
     line: FilmLine, operated_on: date, baseline: Film | None, other: Film | None
 ) -> StripFilm:
-    film = line.film
+    # The checker of types does not see the way back from a picture to its film.
+    film: Any = line.film
     roles = (
         (BASELINE, film is baseline),
         (OTHER, film is other),
