@@ -28,7 +28,12 @@ from registry.errors import NotAllowed
 from registry.models.injuries import Injury
 
 FILM = ("taken_on", "view", "posture", "weighted", "shows_both_sides", "calibration")
-LENGTHS = ("ccd_injured_mm", "ccd_other_mm", "ccd_side_ratio_pct", "translation_pct")
+LENGTHS = (
+    *("ccd_injured_mm", "ccd_other_mm", "ccd_side_ratio_pct"),
+    *("acd_injured_mm", "acd_other_mm", "translation_pct"),
+)
+# What a program cannot send: marks are set on the picture by a reader.
+MEASURED = ("image", "landmarks", "calibration_used")
 READING = (*LENGTHS, "union", "hardware", "blind")
 
 
@@ -87,6 +92,7 @@ class ReadingSerializer(RowSerializer):
     reader = shown_by("username")
     missing = missing_field()
     checked = checked_field()
+    origin = serializers.CharField(read_only=True, help_text="where its numbers come from")
     columns = READING
     measured = LENGTHS
     fixed = ("film",)
@@ -100,6 +106,8 @@ class ReadingSerializer(RowSerializer):
             "reader",
             "read_on",
             *READING,
+            *MEASURED,
+            "origin",
             "superseded_by",
             "missing",
             "flags",
@@ -110,6 +118,7 @@ class ReadingSerializer(RowSerializer):
             "recorded_at",
             "changed_at",
             "read_on",
+            *MEASURED,
             "superseded_by",
             "flags",
         )
@@ -139,7 +148,7 @@ class Readings(Resource):
     see = "see_films"
     rights = {"create": "read_film", "correct": "read_film"}
     versioned = frozenset({"correct"})
-    joined = (*Resource.joined, "film__injury__patient", "reader")
+    joined = (*Resource.joined, "film__injury__patient", "reader", "calibration_used")
     http_method_names = ["get", "post", "head", "options"]
 
     def get_queryset(self) -> QuerySet[Any]:

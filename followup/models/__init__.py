@@ -1,6 +1,7 @@
 """The follow-up rows."""
 
 from followup.models.calendars import Clinic, ClosedDay, HeldDay
+from followup.models.calibrations import ImageCalibration
 from followup.models.complications import Complication
 from followup.models.contacts import ContactAttempt, ContactPolicy, Unreachable
 from followup.models.drafts import VisitDraft, VisitPresence
@@ -43,6 +44,7 @@ __all__ = [
     "HardwareDecision",
     "HardwareStep",
     "HeldDay",
+    "ImageCalibration",
     "IncomingImage",
     "Invitation",
     "InvitationLink",

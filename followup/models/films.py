@@ -4,6 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from followup.rules import calibration as pixel_size
 from registry.models.base import ClinicalRow, one_of
 from registry.models.injuries import Injury, YesNo
 
@@ -89,12 +90,31 @@ class Reading(ClinicalRow):
     ccd_injured_mm = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     ccd_other_mm = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     ccd_side_ratio_pct = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
+    # How much higher the clavicle's upper cortex stands than the acromion's, negative where lower.
+    acd_injured_mm = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    acd_other_mm = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     translation_pct = models.PositiveSmallIntegerField(null=True, blank=True)
     union = models.CharField(max_length=16, choices=Union.choices, default=Union.UNKNOWN)
     hardware = models.CharField(
         max_length=16, choices=HardwareOnFilm.choices, default=HardwareOnFilm.UNKNOWN
     )
     blind = models.BooleanField(default=False)
+    # Where it was measured on a picture: the frame and its points as {name: [column, row]}.
+    image = models.ForeignKey(
+        "followup.FilmImage",
+        on_delete=models.PROTECT,
+        related_name="readings",
+        null=True,
+        blank=True,
+    )
+    landmarks = models.JSONField(default=dict, blank=True)
+    calibration_used = models.ForeignKey(
+        "followup.ImageCalibration",
+        on_delete=models.PROTECT,
+        related_name="readings",
+        null=True,
+        blank=True,
+    )
     superseded_by = models.OneToOneField(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="supersedes"
     )
@@ -126,7 +146,26 @@ class Reading(ClinicalRow):
                 condition=Q(translation_pct__isnull=True) | Q(translation_pct__lte=400),
                 name="followup_reading_translation_possible",
             ),
+            models.CheckConstraint(
+                condition=(
+                    Q(acd_injured_mm__isnull=True)
+                    | Q(acd_injured_mm__gte=-60, acd_injured_mm__lte=60)
+                )
+                & (Q(acd_other_mm__isnull=True) | Q(acd_other_mm__gte=-60, acd_other_mm__lte=60)),
+                name="followup_reading_acd_possible",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.film} read by {self.reader}"
+
+    @property
+    def origin(self) -> str:
+        """Where its numbers come from, in the words that stand beside them."""
+        if not self.landmarks:
+            return "numbers typed"
+        used = self.calibration_used
+        scale = pixel_size.none() if used is None else used.scale
+        later = used is not None and (used.superseded_by_id or used.voided_at)
+        corrected = "; the calibration was corrected since" if later else ""
+        return f"measured on the picture, {pixel_size.words(scale)}{corrected}"

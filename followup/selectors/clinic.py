@@ -69,7 +69,9 @@ def earlier_of(injury: Injury) -> Earlier:
     """Return what is known of an injury's course, in eight queries."""
     readings = Prefetch(
         "readings",
-        queryset=Reading.objects.filter(superseded_by__isnull=True).select_related("reader"),
+        queryset=Reading.objects.filter(superseded_by__isnull=True).select_related(
+            "reader", "calibration_used"
+        ),
     )
     films = list(Film.objects.filter(injury=injury).prefetch_related(readings, "images"))
     scores: dict[str, list[Score]] = {}

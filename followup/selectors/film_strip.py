@@ -85,7 +85,8 @@ def _read(reading: Reading) -> list[str]:
         ("translation", reading.translation_pct, "%"),
     )
     told = [f"{name} {value}{unit}" for name, value, unit in numbers if value is not None]
+    origin = [reading.origin] if told else []
     told.append(f"union: {reading.get_union_display().lower()}")
     told.append(f"hardware: {reading.get_hardware_display().lower()}")
-    told.append(str(reading.reader))
+    told += [*origin, str(reading.reader)]
     return told

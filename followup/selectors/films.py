@@ -84,7 +84,8 @@ def lines(user: Viewer, films: Iterable[Film]) -> list[FilmLine]:
 
 def own_readings(film: Film, reader: Person) -> list[Reading]:
     """Return what one person has read on a film, the present reading first."""
-    rows: QuerySet[Reading] = Reading.objects.filter(film=film, reader=reader)
+    own = Reading.objects.filter(film=film, reader=reader)
+    rows: QuerySet[Reading] = own.select_related("calibration_used")
     return sorted(rows, key=lambda row: (row.superseded_by_id is not None, -row.pk))
 
 

@@ -148,7 +148,9 @@ def _complication(event: Complication) -> Entry:
 
 
 def _films(user: Viewer, injuries: Iterable[int]) -> list[Film]:
-    current = Reading.objects.filter(superseded_by__isnull=True).select_related("reader")
+    current = Reading.objects.filter(superseded_by__isnull=True).select_related(
+        "reader", "calibration_used"
+    )
     rows = visible(user, Film).filter(injury__in=injuries)
     return list(rows.prefetch_related(Prefetch("readings", queryset=current)))
 
@@ -163,6 +165,8 @@ def _film(film: Film) -> Entry:
             parts.append(f"other side {reading.ccd_other_mm} mm")
         if reading.ccd_side_ratio_pct is not None:
             parts.append(f"{reading.ccd_side_ratio_pct}% against the other side")
+        if parts:
+            parts.append(reading.origin)
         parts += [reading.get_union_display().lower(), f"read by {reading.reader}"]
         details.append(", ".join(parts))
     return Entry(

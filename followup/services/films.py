@@ -7,6 +7,7 @@ from typing import Any
 from followup import notices
 from followup.models.films import CALIBRATED, Film, Reading
 from followup.services import days, symptoms
+from followup.services.superseding import supersede
 from registry.errors import BadInput
 from registry.models.injuries import Injury
 from registry.models.people import Person
@@ -59,7 +60,7 @@ def record_reading(
     with records.change(by=by, reason="" if earlier is None else "read again"):
         if earlier is not None:
             seen = earlier.version if expected_version is None else expected_version
-            _supersede(earlier, reading, seen=seen, by=by, now=now)
+            supersede(earlier, reading, seen=seen, by=by, now=now)
         else:
             records.create(reading, by=by, now=now)
         symptoms.heed_reading(reading=reading, by=by, now=now)
@@ -67,28 +68,14 @@ def record_reading(
     return reading
 
 
-def _supersede(earlier: Reading, reading: Reading, *, seen: int, by: Person, now: datetime) -> None:
-    """Step the earlier reading aside first: a film has one current reading of each reader."""
-    # It points at itself until the new row exists, so that the unique constraint holds throughout.
-    records.save(earlier, {"superseded_by": earlier}, by=by, now=now, expected_version=seen)
-    records.create(reading, by=by, now=now)
-    records.save(
-        earlier,
-        {"superseded_by": reading},
-        by=by,
-        now=now,
-        expected_version=earlier.version,
-    )
-
-
 def _lengths_possible(film: Film, reading: Reading) -> None:
     faults: dict[str, str] = {}
     if film.calibration not in CALIBRATED:
-        for name in ("ccd_injured_mm", "ccd_other_mm"):
+        for name in ("ccd_injured_mm", "ccd_other_mm", "acd_injured_mm", "acd_other_mm"):
             if getattr(reading, name) is not None:
                 faults[name] = "This film is not calibrated: record the side-to-side ratio instead."
     if not film.shows_both_sides:
-        for name in ("ccd_other_mm", "ccd_side_ratio_pct"):
+        for name in ("ccd_other_mm", "ccd_side_ratio_pct", "acd_other_mm"):
             if getattr(reading, name) is not None:
                 faults[name] = "This film does not show the other side."
     if faults:

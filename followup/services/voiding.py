@@ -3,6 +3,7 @@
 from datetime import datetime
 from typing import Any
 
+from followup.models.calibrations import ImageCalibration
 from followup.models.complications import Complication
 from followup.models.contacts import ContactAttempt
 from followup.models.films import Film, Reading
@@ -35,6 +36,7 @@ OF_PROCEDURE: tuple[tuple[type[ClinicalRow], str], ...] = (
 )
 OF_INJURY: tuple[tuple[type[ClinicalRow], str], ...] = (
     (Reading, "film__injury"),
+    (ImageCalibration, "image__film__injury"),
     (FilmImage, "film__injury"),
     (IncomingImage, "injury"),
     (Film, "injury"),

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from followup.forms.films import MEASURED, READING, ReadingForm
 from followup.models.films import Film, Reading
 from followup.selectors import films as selector
+from followup.selectors.measuring import pictures_of
 from followup.services.films import record_reading
 from registry.errors import StaleVersion
 from registry.forms.measured import initial_of
@@ -68,6 +69,7 @@ def read(request: HttpRequest, film_id: int) -> HttpResponse:
         "conflict": conflict,
         "earlier": earlier[0] if earlier else None,
         "second": _second(request),
+        "pictures": pictures_of(film),
     }
     return render(request, "followup/film.html", context, status=409 if conflict else 200)
 

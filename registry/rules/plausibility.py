@@ -46,6 +46,8 @@ LIMITS: dict[str, Limits] = {
     "ccd_injured_mm": Limits((0.1, 60), (3, 35), "mm"),
     "ccd_other_mm": Limits((0.1, 60), (3, 18), "mm"),
     "ccd_side_ratio_pct": Limits((-100, 600), (-40, 300), "%"),
+    "acd_injured_mm": Limits((-60, 60), (-10, 40), "mm"),
+    "acd_other_mm": Limits((-60, 60), (-6, 8), "mm"),
     "translation_pct": Limits((0, 400), (0, 150), "%"),
     "flexion_deg": Limits((0, 190), (10, 185), "degrees"),
     "abduction_deg": Limits((0, 190), (10, 185), "degrees"),

@@ -134,7 +134,7 @@ def test_a_film_shows_who_measured_what_and_an_unread_one_says_so(surgeon: Perso
         values = {"ccd_injured_mm": Decimal(mm), "ccd_other_mm": Decimal("8.8"), "union": "united"}
         films.record_reading(film=taken, values=values, reader=surgeon, **given(operation))
     assert entry(surgeon, operation, "Zanca film").details == (
-        "CC distance 9.9 mm, other side 8.8 mm, united, read by Selma",
+        "CC distance 9.9 mm, other side 8.8 mm, numbers typed, united, read by Selma",
     )
 
 
