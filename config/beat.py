@@ -69,6 +69,7 @@ SCHEDULE = (
     Entry("Ask patients at home", "followup.tasks.questionnaires.invite", minute="45", hour="1"),
     Entry("Make the packs that were asked for", "analytics.tasks.packs.make"),
     Entry("Clear away files of cases", "followup.tasks.uploads.forget", minute="50"),
+    Entry("Clear away files of films", "followup.tasks.images.sweep", minute="35"),
 )
 
 

@@ -1,5 +1,6 @@
 """Typed readers of the environment; the only place that touches os.environ."""
 
+import json
 import os
 import secrets
 from contextlib import suppress
@@ -145,6 +146,27 @@ def carrier(means: str, default: str, data: Path) -> dict[str, Any]:
         "look_up_url": look_up,
         "timeout_seconds": number(f"{prefix}_TIMEOUT_SECONDS", 15),
     }
+
+
+def films(folder_path: Path) -> dict[str, Any]:
+    """Return where films are kept: a folder, or what HOLDFAST_FILMS_BACKEND and _OPTIONS name.
+
+    Raises SettingFault when the options are not JSON.
+    """
+    backend, options = text("HOLDFAST_FILMS_BACKEND"), text("HOLDFAST_FILMS_OPTIONS", "{}")
+    if not backend:
+        kept = {"location": folder_path, "base_url": None}
+        modes = {"file_permissions_mode": 0o600, "directory_permissions_mode": 0o700}
+        return {
+            "BACKEND": "django.core.files.storage.FileSystemStorage",
+            "OPTIONS": {**kept, **modes},
+        }
+    try:
+        return {"BACKEND": backend, "OPTIONS": json.loads(options)}
+    except ValueError as fault:
+        raise SettingFault(
+            f'HOLDFAST_FILMS_OPTIONS is no JSON ({fault}); write {{"bucket_name": "films"}}'
+        ) from fault
 
 
 def _port(name: str, url: ParseResult) -> str:

@@ -44,7 +44,11 @@ QUESTIONS = (
     Room("What goes to the meeting?", "packs", "see_outcomes"),
     Room("What were the figures made from?", "snapshots", "see_outcomes"),
 )
-ACTS = (Room("Enrol", "enrol", "enrol"), Room("Import", "import", "import_cases"))
+ACTS = (
+    Room("Enrol", "enrol", "enrol"),
+    Room("Films in", "incoming", "take_in_films"),
+    Room("Import", "import", "import_cases"),
+)
 
 
 # The page on which each role lands; whoever holds several, on the first of these.

@@ -163,15 +163,7 @@ WHITENOISE_AUTOREFRESH = DEBUG
 FILMS_DIR = env.folder("HOLDFAST_FILMS_DIR", DATA_DIR / "films")
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "films": {
-        "BACKEND": "django.core.files.storage.FileSystemStorage",
-        "OPTIONS": {
-            "location": FILMS_DIR,
-            "base_url": None,
-            "file_permissions_mode": 0o600,
-            "directory_permissions_mode": 0o700,
-        },
-    },
+    "films": env.films(FILMS_DIR),
     "staticfiles": {
         "BACKEND": (
             "whitenoise.storage.CompressedManifestStaticFilesStorage"
@@ -180,6 +172,15 @@ STORAGES = {
         )
     },
 }
+# The largest film that is opened; a file is examined in a process of its own within so much memory.
+FILM_LIMITS = {
+    "most_bytes": env.number("HOLDFAST_FILM_MOST_MB", 200) * 1_000_000,
+    "most_pixels": env.number("HOLDFAST_FILM_MOST_MEGAPIXELS", 64) * 1_000_000,
+    "most_frames": env.number("HOLDFAST_FILM_MOST_FRAMES", 200),
+    "most_pixels_in_all": env.number("HOLDFAST_FILM_MOST_MEGAPIXELS_IN_ALL", 128) * 1_000_000,
+}
+FILM_MEMORY_MB = env.number("HOLDFAST_FILM_MEMORY_MB", 2048)
+FILMS_AT_ONCE = env.number("HOLDFAST_FILMS_AT_ONCE", 30)
 MEDIA_ROOT = env.folder("HOLDFAST_FILES_DIR", DATA_DIR / "files")
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024

@@ -1,6 +1,8 @@
 """One of each thing that an address can name, at two sites that know nothing of each other."""
 
+import hashlib
 from datetime import date, time
+from io import BytesIO
 from typing import Any
 
 import numpy as np
@@ -9,10 +11,13 @@ from django.utils.formats import date_format
 
 from analytics.services import definitions, meetings, packs
 from followup.exchange import pictures
+from followup.exchange.image_examiner import look_into
 from followup.models import (
     Clinic,
     ClosedDay,
+    FilmImage,
     HardwareDecision,
+    IncomingImage,
     Message,
     MessageStep,
     Protocol,
@@ -22,6 +27,7 @@ from followup.models import (
     Review,
     UrgentAdvice,
 )
+from followup.rules.image_files import Limits
 from followup.selectors import letters as letter_rows
 from followup.services import (
     answers,
@@ -44,7 +50,14 @@ from followup.services import (
     uploads,
 )
 from registry.models import AlternativeContact, Identity, Patient, Person, Procedure, Site
-from registry.services import alternatives, enrolment, implants, merges, patients
+from registry.services import (
+    alternatives,
+    enrolment,
+    header_identities,
+    implants,
+    merges,
+    patients,
+)
 from tests import builders
 from tests.analytics import monitored
 from tests.builders import NOW, TODAY
@@ -227,9 +240,17 @@ def _followed(operation: Procedure, by: Person) -> dict[str, Any]:
         injury=hurt, values={"taken_on": day, "view": "zanca", "calibration": "marker"}, **at
     )
     reading = films.record_reading(film=film, values={"ccd_injured_mm": "9.4"}, reader=by, **at)
-    image = images.add_image(
-        film=film, content=ContentFile(pictures.as_png(GREYS), "f.png"), by=by, now=NOW
+    image = kept_image(FilmImage(film=film, site=film.site), GREYS, by)
+    header = header_identities.keep(
+        site=film.site,
+        number=hurt.patient.identifiers.get().value,
+        family_name=WHO[film.site.code]["family_name"],
+        given_name=WHO[film.site.code]["given_name"],
+        birth_date=WHO[film.site.code]["birth_earliest"],
+        file_name=f"{WHO[film.site.code]['family_name']}.dcm",
+        now=NOW,
     )
+    waiting = kept_image(IncomingImage(site=film.site, named_id=header), GREYS.T, by)
     exam = motion.record_motion(
         injury=hurt,
         values={"examined_on": day, "side": "left", "mode": "active", "flexion_deg": 140},
@@ -248,6 +269,7 @@ def _followed(operation: Procedure, by: Person) -> dict[str, Any]:
         "decision_id": HardwareDecision.objects.get(procedure=operation).pk,
         "film_id": film.pk,
         "image_id": image.pk,
+        "incoming_id": waiting.pk,
         "number": 1,
         "reading_id": reading.pk,
         "exam_id": exam.pk,
@@ -273,6 +295,15 @@ def _written(operation: Procedure, by: Person) -> dict[str, int]:
         now=NOW,
     )
     return {"seen_review_id": came.pk, "letter_id": letter.pk}
+
+
+def kept_image(image: Any, greys: Any, by: Person) -> Any:
+    """Keep a picture as it comes out of the process that examines what was sent."""
+    sent, body = BytesIO(pictures.as_png(greys)), BytesIO()
+    arrival = look_into(sent, body, Limits())
+    body.seek(0)
+    digest = hashlib.sha256(sent.getvalue()).hexdigest()
+    return images.keep(image=image, arrival=arrival, body=body, digest=digest, by=by, now=NOW)
 
 
 def _written_back(review: Review) -> int:

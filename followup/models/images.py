@@ -99,6 +99,17 @@ class IncomingImage(StoredImage):
     injury = models.ForeignKey(
         Injury, on_delete=models.PROTECT, related_name="+", null=True, blank=True
     )
+    # What its header proposes, as codes: view and posture.
+    view = models.CharField(max_length=10, blank=True, default="", db_default="")
+    posture = models.CharField(max_length=10, blank=True, default="", db_default="")
+    # Whom its header names, until a person has decided.
+    named = models.ForeignKey(
+        "registry.HeaderIdentity",
+        on_delete=models.SET_NULL,
+        related_name="+",
+        null=True,
+        blank=True,
+    )
     # What it became.
     image = models.OneToOneField(
         FilmImage, on_delete=models.PROTECT, related_name="arrived_as", null=True, blank=True

@@ -110,3 +110,25 @@ class Identifier(AuditedRow):
 
     def __str__(self) -> str:
         return f"{self.issuing_system} {self.value}"
+
+
+class HeaderIdentity(models.Model):
+    """Whom the header of a file names, until a person has said whose it is; then the row goes.
+
+    It stands outside the trail, which would keep the names for good.
+    """
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    number = models.CharField(max_length=60, blank=True, default="")
+    family_name = models.CharField(max_length=80, blank=True, default="")
+    given_name = models.CharField(max_length=80, blank=True, default="")
+    birth_date = models.DateField(null=True, blank=True)
+    file_name = models.CharField(max_length=120, blank=True, default="")
+    kept_at = models.DateTimeField()
+
+    class Meta:
+        verbose_name_plural = "header identities"
+
+    def __str__(self) -> str:
+        names = ", ".join(name for name in (self.family_name, self.given_name) if name)
+        return names or "nobody named"

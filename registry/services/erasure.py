@@ -16,7 +16,7 @@ from registry.models.patients import (
     PatientStatus,
 )
 from registry.models.people import Person
-from registry.services import audit, patients, records, voiding
+from registry.services import audit, header_identities, patients, records, voiding
 
 
 @dataclass(frozen=True)
@@ -52,6 +52,7 @@ def erase_patient(
         with records.change(by=by, reason=because):
             _end_follow_up(patient, because, by, now, today)
             AlternativeContact.objects.filter(patient__in=everyone).delete()
+            header_identities.forget_like(patients=everyone)
             names = Identity.objects.filter(patient__in=everyone).delete()[0]
             numbers = Identifier.objects.filter(patient__in=everyone).delete()[0]
             voided = sum(_void(one, keeps, because, by, now) for one in everyone)

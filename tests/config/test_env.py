@@ -149,3 +149,18 @@ def test_a_carrier_that_cannot_be_used_is_refused_with_what_to_write(
     with pytest.raises(env.SettingFault, match="HOLDFAST_TEXT_") as fault:
         env.carrier("text", "file", tmp_path)
     assert says in str(fault.value)
+
+
+def test_films_are_kept_in_a_folder_or_where_the_settings_say(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    assert env.films(tmp_path)["OPTIONS"]["location"] == tmp_path
+    monkeypatch.setenv("HOLDFAST_FILMS_BACKEND", "storages.backends.s3.S3Storage")
+    monkeypatch.setenv("HOLDFAST_FILMS_OPTIONS", '{"bucket_name": "films"}')
+    assert env.films(tmp_path) == {
+        "BACKEND": "storages.backends.s3.S3Storage",
+        "OPTIONS": {"bucket_name": "films"},
+    }
+    monkeypatch.setenv("HOLDFAST_FILMS_OPTIONS", "bucket=films")
+    with pytest.raises(env.SettingFault, match="HOLDFAST_FILMS_OPTIONS is no JSON"):
+        env.films(tmp_path)

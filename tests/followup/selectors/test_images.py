@@ -1,14 +1,13 @@
 import pytest
-from django.core.files.base import ContentFile
 
-from followup.exchange import pictures
+from followup.models import FilmImage
 from followup.selectors.images import image_seen_by, levels_of
-from followup.services import films, images
+from followup.services import films
 from registry.models import Person
 from registry.services import records
 from tests import builders
 from tests.builders import NOW, TODAY
-from tests.world import GREYS
+from tests.world import GREYS, kept_image
 
 pytestmark = pytest.mark.django_db
 
@@ -23,9 +22,7 @@ def test_a_picture_is_seen_at_its_site_while_its_film_stands(
         now=NOW,
         today=TODAY,
     )
-    image = images.add_image(
-        film=film, content=ContentFile(pictures.as_png(GREYS)), by=surgeon, now=NOW
-    )
+    image = kept_image(FilmImage(film=film, site=film.site), GREYS, surgeon)
     assert image_seen_by(surgeon, image.pk) == image_seen_by(film_reader, image.pk) == image
     assert image_seen_by(coordinator, image.pk) is None
     assert image_seen_by(outsider, image.pk) is None

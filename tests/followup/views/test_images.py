@@ -13,13 +13,15 @@ from followup.services import films, images
 from registry.models import Person
 from tests import builders
 from tests.builders import NOW, TODAY
+from tests.followup.exchange.dicom_samples import examined_here
 from tests.world import GREYS
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def image(surgeon: Person) -> FilmImage:
+def image(surgeon: Person, monkeypatch: pytest.MonkeyPatch) -> FilmImage:
+    monkeypatch.setattr(images, "examine", examined_here)
     film = films.record_film(
         injury=builders.injury(),
         values={"taken_on": TODAY, "view": "ap"},
