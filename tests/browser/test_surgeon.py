@@ -18,11 +18,11 @@ def fill_visit(page: Page) -> None:
     page.get_by_label("Shows both shoulders").check()
     page.get_by_label("CC distance, injured side, mm").fill("11.4")
     page.get_by_label("CC distance, other side, mm").fill("10.2")
-    page.get_by_label("Union").select_option("united")
+    page.get_by_label("Union", exact=True).select_option("united")
     page.get_by_label("Hardware on the film").select_option("intact")
-    page.get_by_label("Flexion, degrees").first.fill("151")
-    page.get_by_label("Abduction, degrees").first.fill("140")
-    page.get_by_label("Pain, 0 to 10").fill("2")
+    page.get_by_label("Flexion, degrees", exact=True).first.fill("151")
+    page.get_by_label("Abduction, degrees", exact=True).first.fill("140")
+    page.get_by_label("Pain, 0 to 10", exact=True).fill("2")
 
 
 def test_a_visit_is_recorded_from_the_list_and_seen_on_the_patients_line(
@@ -37,7 +37,7 @@ def test_a_visit_is_recorded_from_the_list_and_seen_on_the_patients_line(
     visitor.reads("Before")
     visitor.finds_no_barrier()
     # What was found last time is a hint, and nothing of it is filled in.
-    assert page.get_by_label("Pain, 0 to 10").input_value() == ""
+    assert page.get_by_label("Pain, 0 to 10", exact=True).input_value() == ""
     films = Film.objects.filter(injury=coming.procedure.injury).count()
     fill_visit(page)
     page.get_by_label("Hardware complaint").fill("Screw head felt under the skin")
@@ -81,10 +81,10 @@ def test_of_two_who_save_one_visit_the_second_is_told_and_keeps_what_was_typed(
     first.press("Save the visit")
     first.reads("Saved")
     films = Film.objects.count()
-    second.page.get_by_label("Pain, 0 to 10").fill("7")
+    second.page.get_by_label("Pain, 0 to 10", exact=True).fill("7")
     second.press("Save the visit")
     expect(second.page.locator(".conflict")).to_be_visible()
-    assert second.page.get_by_label("Pain, 0 to 10").input_value() == "7"
+    assert second.page.get_by_label("Pain, 0 to 10", exact=True).input_value() == "7"
     assert Film.objects.count() == films
     second.finds_no_barrier()
 
