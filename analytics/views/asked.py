@@ -152,5 +152,5 @@ def _group_words(view: Given) -> str:
     """Say what the codes of construct types stand for; other groups speak for themselves."""
     if view.rule.by != "construct_type":
         return ""
-    names = case_selector.construct_names(set(view.data.cases["construct_type"].dropna()))
+    names = case_selector.construct_names(set(view.data.cases["construct_type"].dropna().unique()))
     return "; ".join(f"{code}: {name}" for code, name in sorted(names.items()))
