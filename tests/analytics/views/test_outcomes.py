@@ -159,8 +159,8 @@ def test_every_definition_is_shown_beside_the_one_that_stands(meeting: Client) -
     points = [trace for trace in figure(answer, "strip")["data"] if "marker" in trace]
     assert [point["marker"]["symbol"] for point in points].count("circle") == 1
     rows = meeting.get(reverse("outcomes-definitions-csv")).content.decode()
-    assert "rise-3mm,1,all,2,2,2,1,0,0.5," in rows
-    assert "ratio-25,1,all,2,2,0,0,0,,,,0.0,1.0" in rows
+    assert "rise-3mm,1,all,2,2,2,0,1,0,0.5," in rows
+    assert "ratio-25,1,all,2,2,0,2,0,0,,,,0.0,1.0" in rows
 
 
 def test_a_large_cohort_goes_through_the_definitions_when_asked(
