@@ -35,6 +35,7 @@ urlpatterns = [
     path("outcomes/literature/table.csv", literature.literature_csv, name="literature-csv"),
     path("meetings/", meetings.meetings, name="meetings"),
     path("meetings/new/", meetings.add, name="meeting-add"),
+    path("meetings/own/", meetings.own, name="meetings-own"),
     path("meetings/<int:meeting_id>/", meetings.meeting, name="meeting"),
     path("meetings/<int:meeting_id>/correct/", meetings.correct, name="meeting-correct"),
     path("meetings/<int:meeting_id>/decide/", meetings.decide, name="meeting-decide"),

@@ -81,6 +81,7 @@ def navigation(request: HttpRequest) -> dict[str, Any]:
         "questions": [_entry(room, here) for room in QUESTIONS if may(user, room.action)],
         "may_search": may(user, "see_identity"),
         "may_use_api": may(user, "use_api"),
+        "may_see_own_actions": may(user, "see_own_actions"),
         "may_see_messages": may(user, "see_messages"),
         "code_version": settings.CODE_VERSION,
     }

@@ -255,6 +255,7 @@ DOORS: dict[str, Door] = {
     "meetings": page("see_outcomes"),
     "meeting": page("see_outcomes"),
     "meeting-add": form("keep_meetings"),
+    "meetings-own": page("see_own_actions"),
     "meeting-correct": form("keep_meetings"),
     "meeting-decide": form("keep_meetings"),
     "decision": form("keep_meetings", of=({"decision_id": "meeting_decision_id"},)),

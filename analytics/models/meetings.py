@@ -59,7 +59,8 @@ class DecisionState(models.TextChoices):
 class MeetingDecision(AuditedRow):
     """One decision; with an owner and a day it is an action, which is open until done or dropped.
 
-    `figure` is the address of the view of the figures that it was taken from, path and query.
+    `figure` is the address of the view of the figures that it was taken from, path and query; the
+    rest says what that figure said then, by which definition, from which snapshot, up to which day.
     """
 
     meeting = models.ForeignKey(Meeting, on_delete=models.PROTECT, related_name="decisions")
@@ -70,6 +71,10 @@ class MeetingDecision(AuditedRow):
     due_on = models.DateField(null=True, blank=True)
     state = models.CharField(max_length=10, choices=DecisionState.choices)
     figure = models.CharField(max_length=500, blank=True, default="")
+    figure_said = models.TextField(blank=True, default="", max_length=2000)
+    figure_definition = models.CharField(max_length=60, blank=True, default="")
+    figure_snapshot = models.CharField(max_length=64, blank=True, default="")
+    figure_cutoff = models.DateField(null=True, blank=True)
     version = models.PositiveIntegerField(default=1)
 
     class Meta:

@@ -6,7 +6,7 @@ from typing import Any
 from django.db.models import Count, Q, QuerySet
 
 from analytics.models.meetings import DecisionState, Meeting, MeetingDecision
-from analytics.selectors.visible import visible
+from analytics.selectors.visible import own_decisions, visible
 from registry.models.people import Person
 from registry.models.sites import Site
 from registry.selectors.visible import Viewer
@@ -28,6 +28,14 @@ def open_actions(user: Viewer) -> "QuerySet[Any]":
     """Return the open actions of the meetings that a person may see, the most urgent first."""
     return _with_links(visible(user, MeetingDecision).filter(state=DecisionState.OPEN)).order_by(
         "due_on", "id"
+    )
+
+
+def own_actions(user: Viewer) -> "QuerySet[Any]":
+    """Return the actions that a person owns, at whatever right, the most urgent first."""
+    rows: QuerySet[Any] = own_decisions(user)
+    return (
+        rows.select_related("meeting").prefetch_related("meeting__sites").order_by("due_on", "id")
     )
 
 

@@ -32,6 +32,13 @@ def visible(user: Viewer, model: type[AnyModel], action: str = "see_outcomes") -
     return followup_visible.visible(user, model, action)
 
 
+def own_decisions(user: Viewer) -> QuerySet[Any]:
+    """Return the decisions that a person owns, of meetings of a site where they still hold a role."""
+    here = site_ids(user, "see_own_actions")
+    held = MeetingSite.objects.filter(site__in=here).values("meeting")
+    return MeetingDecision.objects.filter(owner_id=user.pk, meeting__in=held)
+
+
 def sites_of(user: Viewer, action: str = "see_outcomes") -> list[Site]:
     """Return the sites whose outcomes a person may see."""
     return list(visible(user, Site, action))

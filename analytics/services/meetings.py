@@ -12,7 +12,10 @@ from analytics.models.meetings import (
     MeetingSite,
     StepKind,
 )
+from analytics.models.snapshots import Snapshot
 from analytics.rules import figure_addresses
+from analytics.selectors.findings import Finding
+from analytics.services import snapshots
 from registry.errors import BadInput, IllegalTransition, StaleVersion
 from registry.models.people import Person
 from registry.models.sites import Site
@@ -86,10 +89,11 @@ def decide(
     figure: str,
     by: Person,
     today: date,
+    finding: Finding | None = None,
 ) -> MeetingDecision:
     """Write down a decision of a meeting; with an owner and a day it is an action.
 
-    Raises BadInput when only one of the two is given, when the day is before the meeting, or when
+    `finding` is what the figure says as it is taken. Raises BadInput when only one of the two is given, when the day is before the meeting, or when
     `figure` is no address of the figures of this service.
     """
     faults = _faults(meeting, words, owner, due_on)
@@ -106,8 +110,10 @@ def decide(
             due_on=due_on,
             state=state,
             figure=figure_addresses.shortened(figure),
+            **_said(finding),
         )
         _step(decision, StepKind.TAKEN, "", by, today)
+        _hold(finding, decision)
     return decision
 
 
@@ -141,6 +147,26 @@ def follow_up(
         _over_version(decision, values, expected_version)
         _step(decision, wanted, words.strip()[:300], by, today)
     return decision
+
+
+def _hold(finding: Finding | None, decision: MeetingDecision) -> None:
+    """Keep the snapshot that a decision rests on, where it is one that is stored."""
+    if finding is None:
+        return
+    kept = Snapshot.objects.defer("frames").filter(content_hash=finding.snapshot).first()
+    if kept is not None:
+        snapshots.keep(snapshot=kept, why=f"decision {decision.pk}")
+
+
+def _said(finding: Finding | None) -> dict[str, Any]:
+    if finding is None:
+        return {}
+    return {
+        "figure_said": finding.words,
+        "figure_definition": finding.definition,
+        "figure_snapshot": finding.snapshot,
+        "figure_cutoff": finding.cutoff,
+    }
 
 
 def _may_become(decision: MeetingDecision, kind: StepKind) -> None:

@@ -1,4 +1,5 @@
 from typing import Any
+from urllib.parse import parse_qsl, urlsplit
 
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
@@ -14,15 +15,19 @@ from analytics.forms.meetings import (
     MeetingForm,
 )
 from analytics.models.meetings import DecisionState, Meeting, MeetingDecision
+from analytics.rules import figure_addresses
 from analytics.selectors import meetings as selector
+from analytics.selectors.findings import Figures, Finding, finding, since
 from analytics.selectors.packs import packs
 from analytics.selectors.visible import sites_of, visible
 from analytics.services import meetings as service
+from analytics.services import snapshots
+from registry.errors import BadInput
 from registry.selectors.visible import may, require
 from registry.views.conflicts import try_to_save
 
 PER_PAGE = 20
-ACTION = "keep_meetings"
+ACTION, OWN = "keep_meetings", "see_own_actions"
 
 
 @require_GET
@@ -30,7 +35,7 @@ def meetings(request: HttpRequest) -> HttpResponse:
     require(request.user, "see_outcomes")
     page = Paginator(selector.meetings(request.user), PER_PAGE).get_page(request.GET.get("page"))
     waiting = Paginator(selector.open_actions(request.user), PER_PAGE)
-    waiting_page = waiting.get_page(request.GET.get("open"))
+    waiting_page = _with_findings(waiting.get_page(request.GET.get("open")))
     return render(
         request,
         "analytics/meetings.html",
@@ -54,9 +59,9 @@ def meeting(request: HttpRequest, meeting_id: int) -> HttpResponse:
         "analytics/meeting.html",
         {
             "meeting": row,
-            "waiting": back.get_page(request.GET.get("open")),
+            "waiting": _with_findings(back.get_page(request.GET.get("open"))),
             "packs": packs(request.user).filter(meeting=row)[:PER_PAGE],
-            "decisions": selector.decisions_of(request.user, row),
+            "decisions": since(selector.decisions_of(request.user, row), _newest),
             "today": timezone.localdate(),
             "may_keep": visible(request.user, Meeting, ACTION).filter(pk=row.pk).exists(),
         },
@@ -115,7 +120,11 @@ def decide(request: HttpRequest, meeting_id: int) -> HttpResponse:
 
     def save() -> str:
         service.decide(
-            meeting=row, **form.cleaned_data, by=request.user, today=timezone.localdate()
+            meeting=row,
+            **form.cleaned_data,
+            by=request.user,
+            today=timezone.localdate(),
+            finding=_finding(row, form.cleaned_data["figure"]),
         )
         return "Written down."
 
@@ -154,6 +163,51 @@ def follow_up(request: HttpRequest, decision_id: int) -> HttpResponse:
     heading = f"What became of it? {decision.words}"
     where = decision.meeting_id
     return _page(request, form, heading, save, saved_now, lambda: ("meeting", where))
+
+
+@require_GET
+def own(request: HttpRequest) -> HttpResponse:
+    """Show whoever asks the actions that are theirs, whether or not they may see the figures."""
+    require(request.user, OWN)
+    rows = selector.own_actions(request.user)
+    waiting = Paginator(rows.filter(state=DecisionState.OPEN), PER_PAGE)
+    page = waiting.get_page(request.GET.get("page"))
+    held = [one.meeting_id for one in page.object_list]
+    seen = visible(request.user, Meeting).filter(pk__in=held)
+    return render(
+        request,
+        "analytics/meetings_own.html",
+        {
+            "page": page,
+            "settled": rows.exclude(state=DecisionState.OPEN).order_by("-due_on", "-id")[:PER_PAGE],
+            "today": timezone.localdate(),
+            "opens": set(seen.values_list("pk", flat=True)),
+            "query": "",
+        },
+    )
+
+
+def _newest() -> Figures:
+    snapshot = snapshots.current(now=timezone.now(), today=timezone.localdate())
+    return Figures(snapshot, lambda: snapshots.frames_of(snapshot))
+
+
+def _with_findings(page: Any) -> Any:
+    page.object_list = since(page.object_list, _newest)
+    return page
+
+
+def _finding(meeting: Meeting, address: str) -> Finding | None:
+    """Return what a figure says from the snapshot that its address names, or else from the newest."""
+    if not address:
+        return None
+    named = dict(parse_qsl(urlsplit(address).query)).get("snapshot", "")
+    try:
+        snapshot = snapshots.named(named) if named else _newest().snapshot
+    except BadInput:
+        return None
+    figures = Figures(snapshot, lambda: snapshots.frames_of(snapshot))
+    return finding(figure_addresses.shortened(address), list(meeting.sites.all()), figures)
 
 
 def _page(

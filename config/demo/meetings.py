@@ -2,9 +2,11 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import partial
 
 from analytics.models import MeetingDecision
-from analytics.services import meetings, packs
+from analytics.selectors.findings import Figures, finding
+from analytics.services import meetings, packs, snapshots
 from config.demo.staff import Staff
 
 
@@ -85,6 +87,8 @@ def hold(staff: Staff, *, now: datetime, today: date) -> None:
             now=now,
             today=today,
         )
+        then = snapshots.as_of(now=now, cutoff=on)
+        figures = Figures(then, partial(snapshots.frames_of, then))
         for one in decided:
             decision = meetings.decide(
                 meeting=meeting,
@@ -94,6 +98,7 @@ def hold(staff: Staff, *, now: datetime, today: date) -> None:
                 figure=one.figure,
                 by=by,
                 today=on,
+                finding=finding(one.figure, staff.sites, figures),
             )
             _became(decision, one, staff, on)
     packs.ask(sites=staff.sites, address="", for_outside=False, by=by, now=now)

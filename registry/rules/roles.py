@@ -24,6 +24,7 @@ TABLE: dict[str, frozenset[str]] = {
     "see_cases": frozenset({"surgeon", "quality_lead"}),
     "take_data": frozenset({"quality_lead"}),
     "keep_meetings": frozenset({"quality_lead"}),
+    "see_own_actions": frozenset(ROLES),
     "see_signals": frozenset({"surgeon", "quality_lead"}),
     "settle_signals": frozenset({"quality_lead"}),
     "see_surgeons": frozenset({"quality_lead"}),
