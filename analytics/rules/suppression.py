@@ -2,9 +2,11 @@
 
 One rule: counts of 1 to 7 are hidden, all others rounded to the nearest 5, nought stays nought
 (disclosure rule of the English hospital statistics, 2018). Where a hidden number would follow from a
-sum by subtraction, the smallest of the others in that sum is hidden as well, until nothing follows.
+sum by subtraction, the smallest of the others in that sum is hidden as well, until nothing follows; so
+too where the roundings alone would pin it to two values.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -13,6 +15,8 @@ from typing import Any
 HIDDEN = "*"
 HIDE_UP_TO = 7
 ROUND_TO = 5
+# Between its least and its most possible value a hidden number keeps at least this much room.
+NARROWEST = 2
 RULE = (
     f"small numbers hidden: counts of 1 to {HIDE_UP_TO} are written {HIDDEN}, as is whatever would "
     f"give them away; all others are rounded to the nearest {ROUND_TO}; shares are of the rounded "
@@ -89,13 +93,66 @@ def _hidden(rows: Sequence[Row], shape: Shape) -> set[Cell]:
     sums = _sums(rows, shape)
     while True:
         more = {cell for parts in sums if (cell := _next(parts, rows, hidden)) is not None}
+        more = more or _beside_the_pinned(rows, sums, hidden)
         if not more:
             return hidden
         hidden |= more
 
 
+def _beside_the_pinned(rows: Sequence[Row], sums: list[list[Cell]], hidden: set[Cell]) -> set[Cell]:
+    """Return what to hide beside the numbers that sums of rounded ones leave too few values for."""
+    more = set()
+    between = _known_between(rows, sums, hidden)
+    for cell in hidden & between.keys():
+        low, high = between[cell]
+        if high - low < NARROWEST:
+            beside = {one for parts in sums if cell in parts for one in parts} - hidden
+            told = [one for one in beside if rows[one[0]][one[1]] > 0]
+            if told:
+                more.add(min(told, key=lambda one: (rows[one[0]][one[1]], one)))
+    return more
+
+
+def _known_between(
+    rows: Sequence[Row], sums: list[list[Cell]], hidden: set[Cell]
+) -> dict[Cell, tuple[float, float]]:
+    """Return between what each number must lie for whoever knows the rule and adds up what is told."""
+    between: dict[Cell, tuple[float, float]] = {}
+    for cell in {cell for parts in sums for cell in parts}:
+        told = rounded(rows[cell[0]][cell[1]])
+        if cell in hidden or isinstance(told, str):
+            between[cell] = (1, math.inf)
+        else:
+            least = max(HIDE_UP_TO + 1, told - ROUND_TO // 2)
+            between[cell] = (least, told + ROUND_TO // 2) if told else (0, 0)
+    changed = True
+    while changed:
+        changed = False
+        for whole, *parts in sums:
+            for cell, (low, high) in _tightened(whole, parts, between).items():
+                if low > between[cell][0] or high < between[cell][1]:
+                    between[cell] = max(low, between[cell][0]), min(high, between[cell][1])
+                    changed = True
+    return between
+
+
+def _tightened(
+    whole: Cell, parts: list[Cell], between: dict[Cell, tuple[float, float]]
+) -> dict[Cell, tuple[float, float]]:
+    """Return between what one sum alone lets its whole and each of its parts lie."""
+    lows = [between[part][0] for part in parts]
+    highs = [between[part][1] for part in parts]
+    low, high = between[whole]
+    found = {whole: (sum(lows), sum(highs))}
+    for at, part in enumerate(parts):
+        others_low = sum(lows[:at]) + sum(lows[at + 1 :])
+        others_high = sum(highs[:at]) + sum(highs[at + 1 :])
+        found[part] = (low - others_high, high - others_low)
+    return found
+
+
 def _sums(rows: Sequence[Row], shape: Shape) -> list[list[Cell]]:
-    """Return each sum as its cells: the whole with its parts, along rows and down columns."""
+    """Return each sum as its cells: the whole first, then its parts, along rows and down columns."""
     along = [
         [(at, whole), *((at, name) for name in parts)]
         for at in range(len(rows))
@@ -119,10 +176,12 @@ def _down(
     for at, row in enumerate(rows):
         key = tuple(row.get(other) for other in shape.words if other != word)
         alike.setdefault(key, []).append(at)
+    for members in alike.values():
+        members.sort(key=lambda at: rows[at].get(word) != whole)
     return [
         [(at, name) for at in members]
         for members in alike.values()
-        if any(rows[at].get(word) == whole for at in members)
+        if rows[members[0]].get(word) == whole
         for name in columns
     ]
 

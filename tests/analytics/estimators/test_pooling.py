@@ -36,7 +36,7 @@ def test_the_likelihood_is_that_of_plain_integration(
 ) -> None:
     events, totals = (list(column) for column in zip(*studies, strict=True))
     found = log_likelihood(np.array(events, float), np.array(totals, float), mean, tau)
-    assert found == pytest.approx(plain(events, totals, mean, tau), abs=1e-7)
+    assert found == pytest.approx(plain(events, totals, mean, tau), abs=1e-6)
 
 
 def test_the_fit_is_the_highest_that_a_plain_search_finds() -> None:

@@ -33,7 +33,8 @@ def test_whole_steps_give_the_run_length_of_the_plain_chain(
     every = np.array([*sizes, up], dtype=float)
     steps = Steps(every, np.full(every.size, 1 / every.size))
     expected = plain(steps, states)
-    assume(expected < 1e7)
+    # Beyond, the plain solution itself is lost in rounding, down to below nought.
+    assume(0 < expected < 1e7)
     assert average_run_length(steps, 1.0, states) == pytest.approx(expected, rel=1e-6)
 
 
