@@ -18,6 +18,7 @@ from pydicom.uid import (
 )
 
 from followup.exchange.dicom_pixels import Frames
+from followup.exchange.dicom_values import FAULTS, text_of, value_of
 from followup.rules import dicom_kept
 from followup.rules.image_arrival import SaidOf
 from followup.rules.image_facts import SPACING_KINDS, ImageFacts, Pair
@@ -72,23 +73,23 @@ def read_header(source: BinaryIO) -> FileDataset:
 
 def said_of(header: Dataset) -> SaidOf:
     """Return whom the header says the film is of."""
-    family, _, rest = _text(header, "PatientName").split("=")[0].partition("^")
+    family, _, rest = text_of(header, "PatientName").split("=")[0].partition("^")
     return SaidOf(
-        number=_text(header, "PatientID")[:60],
+        number=text_of(header, "PatientID")[:60],
         family_name=family.strip()[:80],
         given_name=rest.split("^")[0].strip()[:80],
-        birth_date=_day(_text(header, "PatientBirthDate"), first_year=1880),
+        birth_date=_day(text_of(header, "PatientBirthDate"), first_year=1880),
     )
 
 
 def facts_of(header: Dataset, frames: Frames) -> ImageFacts:
     """Return what the header says of how the film was made; what cannot be is left out."""
-    kind = _text(header, "PixelSpacingCalibrationType")
+    kind = text_of(header, "PixelSpacingCalibrationType")
     days = (
-        _day(_text(header, name)[:8], first_year=FIRST_YEAR)
+        _day(text_of(header, name)[:8], first_year=FIRST_YEAR)
         for name in ("AcquisitionDate", "AcquisitionDateTime", "ContentDate", "StudyDate")
     )
-    side = _text(header, "ImageLaterality") or _text(header, "Laterality")
+    side = text_of(header, "ImageLaterality") or text_of(header, "Laterality")
     return ImageFacts(
         rows=frames.rows,
         columns=frames.columns,
@@ -113,10 +114,10 @@ def proposals_of(header: Dataset) -> tuple[str, str]:
 
 def burnt_in_of(header: Dataset) -> str:
     """Say what the header lets one expect of writing in the picture: said, likely, denied, unknown."""
-    said = _text(header, "BurnedInAnnotation").upper()
+    said = text_of(header, "BurnedInAnnotation").upper()
     if said == "YES":
         return "said"
-    if _text(header, "Modality") in WRITTEN_ON or _text(header, "ConversionType"):
+    if text_of(header, "Modality") in WRITTEN_ON or text_of(header, "ConversionType"):
         return "likely"
     return "denied" if said == "NO" else "unknown"
 
@@ -160,7 +161,7 @@ def _meta(kept: Dataset) -> FileMetaDataset:
 
 
 def _keep(header: Dataset, kept: Dataset, one: dicom_kept.Kept) -> None:
-    value = _value(header, one.keyword)
+    value = value_of(header, one.keyword)
     if value is None or value == "":
         return
     value = list(value) if hasattr(value, "append") else value
@@ -168,7 +169,7 @@ def _keep(header: Dataset, kept: Dataset, one: dicom_kept.Kept) -> None:
         return
     try:
         setattr(kept, one.keyword, value)
-    except Exception:  # noqa: BLE001 - the library checks values in many ways
+    except FAULTS:
         # A value that the standard's type of this attribute cannot hold is no loss.
         kept.pop(one.keyword, None)
 
@@ -176,7 +177,7 @@ def _keep(header: Dataset, kept: Dataset, one: dicom_kept.Kept) -> None:
 def _keep_inside(
     header: Dataset, kept: Dataset, keyword: str, inside: tuple[dicom_kept.Kept, ...]
 ) -> None:
-    items = _value(header, keyword)
+    items = value_of(header, keyword)
     rebuilt = []
     for item in list(items)[:1] if isinstance(items, pydicom.Sequence) else []:
         fresh = Dataset()
@@ -203,23 +204,7 @@ def _words(header: Dataset) -> tuple[str, ...]:
         "AcquisitionDeviceProcessingDescription",
         "BodyPartExamined",
     )
-    return tuple(_text(header, name)[:200] for name in names)
-
-
-def _value(header: Dataset, keyword: str) -> Any:
-    """Return a value of the header; None where it is missing or cannot be read."""
-    try:
-        return header.get(keyword)
-    except Exception:  # noqa: BLE001 - a damaged value is converted only now
-        return None
-
-
-def _text(header: Dataset, keyword: str) -> str:
-    value = _value(header, keyword)
-    try:
-        return "" if value is None else str(value).replace("\0", "").strip()
-    except Exception:  # noqa: BLE001 - a damaged value may fail anywhere
-        return ""
+    return tuple(text_of(header, name)[:200] for name in names)
 
 
 def _number(value: Any) -> float | None:
@@ -227,13 +212,13 @@ def _number(value: Any) -> float | None:
 
 
 def _between(header: Dataset, keyword: str, least: float, most: float) -> float | None:
-    number = _number(_value(header, keyword))
+    number = _number(value_of(header, keyword))
     return number if number is not None and least <= number <= most else None
 
 
 def _pair(header: Dataset, keyword: str) -> Pair | None:
     """Return a spacing in mm, (between rows, between columns); from 10 micrometres to 10 mm."""
-    value = _value(header, keyword)
+    value = value_of(header, keyword)
     several = list(value) if hasattr(value, "append") else []
     found = [number for number in map(_number, several) if number and 0.01 <= number <= 10]
     return (found[0], found[1]) if len(several) == len(found) == 2 else None

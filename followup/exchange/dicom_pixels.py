@@ -15,6 +15,7 @@ from pydicom.pixels.utils import iter_pixels
 from pydicom.uid import UID, JPEGExtended12Bit
 
 from followup.exchange import dicom_levels
+from followup.exchange.dicom_values import whole_of
 from followup.rules.image_files import ImageRefused, Limits, hold_size
 from followup.rules.image_levels import Levels
 
@@ -40,20 +41,20 @@ class Frames:
     def __init__(self, header: FileDataset, limits: Limits) -> None:
         """Hold what the header says of the pixels to what can be shown; none is unpacked yet."""
         self._header = header
-        self.rows, self.columns = _whole(header, "Rows"), _whole(header, "Columns")
-        self.count = _whole(header, "NumberOfFrames", 1)
+        self.rows, self.columns = whole_of(header, "Rows"), whole_of(header, "Columns")
+        self.count = whole_of(header, "NumberOfFrames", 1)
         hold_size(self.rows, self.columns, self.count, limits)
         self._photometric = str(header.get("PhotometricInterpretation") or "")
         self._hold_kind()
         _hold_packing(header)
         self.is_mapped = bool(header.get("ModalityLUTSequence"))
         self.is_coloured = self._photometric not in GREY
-        bits = _whole(header, "BitsAllocated")
+        bits = whole_of(header, "BitsAllocated")
         self.bits = 8 if self.is_coloured or (bits <= 8 and not self.is_mapped) else 16
         self.signed = (
             not self.is_coloured
             and not self.is_mapped
-            and _whole(header, "PixelRepresentation", 0) == 1
+            and whole_of(header, "PixelRepresentation", 0) == 1
         )
 
     def describe(self, kept: Dataset) -> None:
@@ -98,13 +99,13 @@ class Frames:
         return Levels(least, most, *dicom_levels.usual_ends(kept, least, most, sample))
 
     def _hold_kind(self) -> None:
-        bits = _whole(self._header, "BitsAllocated")
+        bits = whole_of(self._header, "BitsAllocated")
         if self._photometric not in SHOWN or bits not in (1, 8, 16):
             raise ImageRefused(
                 f"The pixels of this DICOM file ('{self._photometric[:16]}', {bits} bits) are of a "
                 "kind that is not shown here. Export the film as a plain radiograph of 8 to 16 bits."
             )
-        samples = _whole(self._header, "SamplesPerPixel", 1)
+        samples = whole_of(self._header, "SamplesPerPixel", 1)
         if samples != (1 if self._photometric in (*GREY, "PALETTE COLOR") else 3):
             raise ImageRefused(
                 "This DICOM file contradicts itself about its colours. Export it again."
@@ -143,12 +144,12 @@ class Frames:
                 raise ImageRefused(CUT_SHORT) from fault
             depth = int(self._header.RedPaletteColorLookupTableDescriptor[2])
         else:
-            depth = _whole(self._header, "BitsStored", 8)
+            depth = whole_of(self._header, "BitsStored", 8)
         return frame.astype(np.uint8) if depth <= 8 else (frame >> (depth - 8)).astype(np.uint8)
 
     def _within_bits(self, frame: Pixels) -> Pixels:
         """Clear the bits beyond those that belong to the value: older files hide drawings there."""
-        allocated, stored = frame.dtype.itemsize * 8, _whole(self._header, "BitsStored", 16)
+        allocated, stored = frame.dtype.itemsize * 8, whole_of(self._header, "BitsStored", 16)
         if stored >= allocated or stored < 1:
             return frame
         shift = allocated - stored
@@ -191,7 +192,7 @@ def paint(source: BinaryIO, out: BinaryIO, boxes: list[tuple[int, int, int, int,
     source.seek(0)
     out.write(source.read(start))
     size = int(np.prod(shape)) * kind.itemsize
-    for number in range(1, _whole(header, "NumberOfFrames", 1) + 1):
+    for number in range(1, whole_of(header, "NumberOfFrames", 1) + 1):
         frame = np.frombuffer(source.read(size), kind).reshape(shape).copy()
         black = frame.max() if header.PhotometricInterpretation == "MONOCHROME1" else frame.min()
         for of_frame, left, top, right, bottom in boxes:
@@ -218,7 +219,7 @@ def _place(source: BinaryIO, header: Dataset) -> tuple[int, tuple[int, ...], np.
 def _hold_packing(header: FileDataset) -> None:
     """Raise ImageRefused when nothing here unpacks the pixels, saying what would."""
     packed = UID(str(header.file_meta.TransferSyntaxUID))
-    if packed == JPEGExtended12Bit and _whole(header, "BitsStored") > 8:
+    if packed == JPEGExtended12Bit and whole_of(header, "BitsStored") > 8:
         raise ImageRefused(
             "This film is packed as JPEG with 12 bits, which no program library here unpacks. "
             "Export it uncompressed, or as JPEG lossless or JPEG 2000."
@@ -226,6 +227,7 @@ def _hold_packing(header: FileDataset) -> None:
     try:
         decoder = get_decoder(packed)
     except NotImplementedError as fault:
+        # So the library says that it does not know this packing.
         raise ImageRefused(
             f"This film is packed in a way ('{packed.name[:60]}') that is not unpacked here. "
             "Export it uncompressed."
@@ -235,11 +237,3 @@ def _hold_packing(header: FileDataset) -> None:
             f"This film is packed as '{packed.name[:60]}'. Export it uncompressed, or ask whoever "
             "runs this service to add its 'scanners' extra, which unpacks it."
         )
-
-
-def _whole(header: Dataset, keyword: str, otherwise: int = 0) -> int:
-    try:
-        value = header.get(keyword)
-        return otherwise if value is None or value == "" else int(value)
-    except Exception:  # noqa: BLE001 - a damaged value is converted only now
-        return otherwise
