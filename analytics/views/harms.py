@@ -13,9 +13,9 @@ from analytics.answers import harms as answers
 from analytics.answers.burden import Burden
 from analytics.answers.hardware import NUMBERS, Story
 from analytics.endpoints.catalogue import HARM_KINDS
-from analytics.estimators.results import Estimate
 from analytics.figures.curves import curves
 from analytics.figures.forests import forest
+from analytics.figures.section_burden import days, per_100
 from analytics.figures.words import curve_words, forest_words
 from analytics.rules.suppression import Shape
 from analytics.selectors import outcomes as selector
@@ -102,22 +102,11 @@ def _burden(one: Burden, rule: CohortRule) -> dict[str, Any]:
         "link": mine.address(group=group, which="ever"),
         "events": one.events,
         "share": interval(one.share),
-        "per_100": _per_100(one.per_100),
-        "per_100_years": _per_100(one.per_100_years),
+        "per_100": per_100(one.per_100),
+        "per_100_years": per_100(one.per_100_years),
         "grades": "; ".join(f"{grade}: {number}" for grade, number in one.grades.items()),
-        "time": _days(one.quartiles),
+        "time": days(one.quartiles),
     }
-
-
-def _per_100(value: Estimate | None) -> str:
-    return f"{value.estimate:.1f} ({value.low:.1f} to {value.high:.1f})" if value else ""
-
-
-def _days(quartiles: tuple[float, float, float] | None) -> str:
-    if quartiles is None:
-        return ""
-    first, median, third = (round(day) for day in quartiles)
-    return f"{median} ({first} to {third})"
 
 
 def _later(one: answers.Reoperations, rule: CohortRule) -> dict[str, Any]:
@@ -161,7 +150,7 @@ def _story(one: Story) -> dict[str, Any]:
     return {
         "group": one.group,
         "operated": one.operated,
-        "time": _days(one.quartiles),
+        "time": days(one.quartiles),
         "scores": [
             f"{INSTRUMENTS[name].name}: median change {change:+.1f} in {pairs} with a score before "
             f"and after ({INSTRUMENTS[name].direction}), better in {better}"
