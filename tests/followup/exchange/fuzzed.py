@@ -1,6 +1,7 @@
 """Mutates films and samples and hands them to the reader; run as a program, prints what came of it."""
 
 import json
+import os
 import random
 import re
 import resource
@@ -9,14 +10,16 @@ import warnings
 from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
+from tempfile import TemporaryFile
+from typing import BinaryIO, cast
 
-from followup.exchange.image_examiner import look_into
+from followup.exchange.image_examiner import GAVE_UP, examine, look_into
 from followup.rules.image_files import ImageRefused, Limits
 from tests import synthetic_films
 from tests.followup.exchange.dicom_samples import FILES
 from tests.synthetic_films import Shoulders
 
-MEMORY = 1500 * 1024 * 1024
+MEMORY_MB = 1500
 LIMITS = Limits(most_pixels=4_000_000, most_pixels_in_all=8_000_000)
 # What stands in the header of the films of our own, and must never stand in what is kept.
 NAMES = (b"Marlowe", b"Agneta", b"N-004711")
@@ -56,35 +59,76 @@ def mutated(content: bytes, dice: random.Random) -> bytes:
     return bytes(found)
 
 
-def tried(chunk: int, number: int) -> Iterator[tuple[str, str]]:
-    """Yield, for each mutated file of a chunk, whether it was taken or refused, or what went wrong."""
+def tried(chunk: int, number: int) -> Iterator[tuple[str, str, int]]:
+    """Yield what became of each mutated file of a chunk, why, and the most memory that it took, in MB.
+
+    It is taken, refused or a fault; or it was stopped: it brought down the process that opened it, and
+    the service, which opens each in a process of its own, then put it aside.
+    """
     dice, among = random.Random(chunk), seeds()  # noqa: S311 - repeatable, not secret
     for n in range(number):
-        content, kept = mutated(dice.choice(among), dice), BytesIO()
+        content = mutated(dice.choice(among), dice)
+        what, why, peak = _apart(content)
+        yield what, f"{n}: {why}", peak
+
+
+def _apart(content: bytes) -> tuple[str, str, int]:
+    """Open a file in a child of this process, so that whatever it brings down is seen from here."""
+    reading, writing = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.close(reading)
+        os.write(writing, json.dumps([*_opened(content), _peak_mb()]).encode()[:4000])
+        os._exit(0)
+    os.close(writing)
+    with os.fdopen(reading, "rb") as answer:
+        said = answer.read()
+    os.waitpid(child, 0)
+    if said:
+        what, why, peak = json.loads(said)
+        return what, why, peak
+    return (*_put_aside(content), 0)
+
+
+def _opened(content: bytes) -> tuple[str, str]:
+    kept = BytesIO()
+    try:
+        look_into(BytesIO(content), kept, LIMITS)
+    except ImageRefused as fault:
+        leaked = any(name.decode() in str(fault) for name in NAMES)
+        return ("fault", "the refusal names somebody") if leaked else ("refused", "")
+    except Exception as fault:  # noqa: BLE001 - any at all is what is looked for
+        return "fault", f"{type(fault).__name__}: {str(fault)[:1000]}"
+    leaked = any(name in kept.getvalue() for name in NAMES)
+    return ("fault", "a name is left") if leaked else ("taken", "")
+
+
+def _put_aside(content: bytes) -> tuple[str, str]:
+    """Hand what brought a process down to the service's own way of opening a file."""
+    with TemporaryFile() as source:
+        source.write(content)
+        source.flush()
         try:
-            look_into(BytesIO(content), kept, LIMITS)
+            _, kept = examine(cast("BinaryIO", source), LIMITS, MEMORY_MB)
         except ImageRefused as fault:
-            told = str(fault)
-            leaked = any(name.decode() in told for name in NAMES)
-            yield ("fault", f"{n}: the refusal names somebody") if leaked else ("refused", "")
-        except Exception as fault:  # noqa: BLE001 - any at all is what is looked for
-            yield "fault", f"{n}: {type(fault).__name__}: {fault}"
-        else:
-            leaked = any(name in kept.getvalue() for name in NAMES)
-            yield ("fault", f"{n}: a name is left") if leaked else ("taken", "")
+            return ("stopped", "") if str(fault) == GAVE_UP else ("fault", str(fault))
+        kept.close()
+    return "fault", "it brought one process down and was taken by another"
 
 
 def main() -> None:
     """Try one chunk within bounded memory; print the sums as JSON."""
     warnings.simplefilter("ignore")
-    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY_MB * 1024 * 1024,) * 2)
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     came = list(tried(int(sys.argv[1]), int(sys.argv[2])))
-    peak = _peak_mb()
     found = {
-        "taken": sum(what == "taken" for what, _ in came),
-        "refused": sum(what == "refused" for what, _ in came),
-        "faults": [why for what, why in came if what == "fault"],
-        "peak_mb": peak,
+        **{
+            word: sum(what == word for what, _, _ in came)
+            for word in ("taken", "refused", "stopped")
+        },
+        "faults": [why for what, why, _ in came if what == "fault"],
+        "peak_mb": max(peak for _, _, peak in came),
     }
     sys.stdout.write(json.dumps(found) + "\n")
 
