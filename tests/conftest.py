@@ -27,6 +27,25 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     engines.mark(items)
 
 
+class NamesFailures:
+    """Says which test failed as soon as it did: a run that is cut short has named it."""
+
+    def __init__(self, config: pytest.Config) -> None:
+        self.config = config
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        terminal: Any = self.config.pluginmanager.get_plugin("terminalreporter")
+        if report.failed and terminal is not None and not terminal.verbosity > 0:
+            terminal.ensure_newline()
+            terminal.write_line(f"failed in {report.duration:.0f} s: {report.nodeid} ({report.when})")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    # Workers hand their reports to the process that started them.
+    if not hasattr(config, "workerinput"):
+        config.pluginmanager.register(NamesFailures(config))
+
+
 @pytest.fixture(autouse=True)
 def quick_passwords(settings: Any) -> None:
     """Hash fast: the strength of passwords is not what most tests are about."""
