@@ -17,6 +17,8 @@ HIDE_UP_TO = 7
 ROUND_TO = 5
 # Between its least and its most possible value a hidden number keeps at least this much room.
 NARROWEST = 2
+# What is known narrows from sum to sum; each further step takes a longer chain of them.
+MOST_STEPS = 50
 RULE = (
     f"small numbers hidden: counts of 1 to {HIDE_UP_TO} are written {HIDDEN}, as is whatever would "
     f"give them away; all others are rounded to the nearest {ROUND_TO}; shares are of the rounded "
@@ -105,7 +107,8 @@ def _beside_the_pinned(rows: Sequence[Row], sums: list[list[Cell]], hidden: set[
     between = _known_between(rows, sums, hidden)
     for cell in hidden & between.keys():
         low, high = between[cell]
-        if high - low < NARROWEST:
+        # Where the ends have crossed, the rows are no parts of the whole, and nothing follows from it.
+        if 0 <= high - low < NARROWEST:
             beside = {one for parts in sums if cell in parts for one in parts} - hidden
             told = [one for one in beside if rows[one[0]][one[1]] > 0]
             if told:
@@ -125,34 +128,39 @@ def _known_between(
         else:
             least = max(HIDE_UP_TO + 1, told - ROUND_TO // 2)
             between[cell] = (least, told + ROUND_TO // 2) if told else (0, 0)
-    changed = True
-    while changed:
-        changed = False
-        for whole, *parts in sums:
-            for cell, (low, high) in _tightened(whole, parts, between).items():
-                if low > between[cell][0] or high < between[cell][1]:
-                    between[cell] = max(low, between[cell][0]), min(high, between[cell][1])
-                    changed = True
+    for _ in range(MOST_STEPS):
+        before = dict(between)
+        for cells in sums:
+            for cell, (low, high) in _tightened(cells, between):
+                between[cell] = max(low, between[cell][0]), min(high, between[cell][1])
+        if between == before:
+            break
     return between
 
 
 def _tightened(
-    whole: Cell, parts: list[Cell], between: dict[Cell, tuple[float, float]]
-) -> dict[Cell, tuple[float, float]]:
-    """Return between what one sum alone lets its whole and each of its parts lie."""
-    lows = [between[part][0] for part in parts]
-    highs = [between[part][1] for part in parts]
+    cells: list[Cell], between: Mapping[Cell, tuple[float, float]]
+) -> list[tuple[Cell, tuple[float, float]]]:
+    """Return between what one sum alone lets its whole, the first cell, and each of its parts lie."""
+    whole, *parts = cells
     low, high = between[whole]
-    found = {whole: (sum(lows), sum(highs))}
-    for at, part in enumerate(parts):
-        others_low = sum(lows[:at]) + sum(lows[at + 1 :])
-        others_high = sum(highs[:at]) + sum(highs[at + 1 :])
-        found[part] = (low - others_high, high - others_low)
+    lows = sum(between[part][0] for part in parts)
+    highs = [between[part][1] for part in parts]
+    # Of what has no end nothing can be taken away: how many such there are is counted.
+    endless, finite = highs.count(math.inf), sum(end for end in highs if end < math.inf)
+    found = [(whole, (lows, math.inf if endless else finite))]
+    for part, end in zip(parts, highs, strict=True):
+        others_endless = endless - (end == math.inf)
+        others_high = math.inf if others_endless else finite - (0 if end == math.inf else end)
+        found.append((part, (low - others_high, high - (lows - between[part][0]))))
     return found
 
 
 def _sums(rows: Sequence[Row], shape: Shape) -> list[list[Cell]]:
-    """Return each sum as its cells: the whole first, then its parts, along rows and down columns."""
+    """Return each sum as its cells: the whole first, then its parts, along rows and down columns.
+
+    A whole that stands there without any part is no sum.
+    """
     along = [
         [(at, whole), *((at, name) for name in parts)]
         for at in range(len(rows))
@@ -166,7 +174,7 @@ def _sums(rows: Sequence[Row], shape: Shape) -> list[list[Cell]]:
         along += [
             [(one, name), (two, name)] for one, two in pairwise(same) for name in shape.counts
         ]
-    return along
+    return [cells for cells in along if len(cells) > 1]
 
 
 def _down(

@@ -1,5 +1,8 @@
 """Vectors: 0, 1-7, 8, 12, 13 and 104 by the disclosure rule of the English hospital statistics, 2018."""
 
+import random
+import time
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -128,6 +131,30 @@ def test_lines_that_are_not_shown_still_hide_what_would_give_one_away() -> None:
         {"group": "A", "events": HIDDEN},
         {"group": "B", "events": 30},
     ]
+
+
+def test_a_whole_without_parts_and_rows_that_do_not_add_up_come_to_an_end() -> None:
+    (alone,) = table(rows((40, 9))[:1], SHAPE)
+    assert [alone[name] for name in SHAPE.counts] == [50, 40, 10]
+    shape = Shape(counts=("a", "b", "c"), sums=(("a", ("b", "c")), ("b", ("a", "c"))), wholes=())
+    # Each of a and b would have to be greater than the other.
+    (row,) = table([{"group": "all", "a": 3, "b": 4, "c": 5}], shape)
+    assert (row["a"], row["b"], row["c"]) == (HIDDEN, HIDDEN, HIDDEN)
+
+
+@pytest.mark.parametrize("columns", [2, 40])
+def test_a_long_table_takes_no_long_time(columns: int) -> None:
+    names = tuple(f"n{number}" for number in range(columns))
+    dice = random.Random(4)  # noqa: S311 - repeatable, not secret
+    given_rows = [
+        {"group": f"g{at}", **{name: dice.choice((0, 3, 9, 40)) for name in names}}
+        for at in range(100)
+    ]
+    whole = {name: sum(int(str(row[name])) for row in given_rows) for name in names}
+    began = time.process_time()
+    told = table([{"group": "all", **whole}, *given_rows], Shape(counts=names))
+    assert time.process_time() - began < 20
+    assert len(told) == 101
 
 
 def reachable(told: list[dict[str, object]]) -> dict[tuple[int, str], tuple[float, float]]:
