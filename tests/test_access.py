@@ -136,6 +136,8 @@ DOORS: dict[str, Door] = {
     "setup-clinic": form("set_up"),
     "setup-contact": page("set_up"),
     "setup-contact-site": form("set_up"),
+    "setup-readings": page("set_up"),
+    "setup-readings-site": form("set_up"),
     "setup-clinic-add": form("set_up"),
     "setup-day-close": form("set_up"),
     "setup-day-open": act("set_up", 302),

@@ -24,6 +24,7 @@ from followup.models.questionnaires import (
     UrgentAdvice,
     Wording,
 )
+from followup.models.readings import ReadingPolicy
 from followup.models.replies import Reply
 from followup.models.reviews import Appointment, Review
 from followup.models.scores import Score
@@ -63,6 +64,7 @@ __all__ = [
     "Questionnaire",
     "QuestionnaireSetup",
     "Reading",
+    "ReadingPolicy",
     "Reply",
     "Review",
     "ReviewSum",

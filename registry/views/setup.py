@@ -31,6 +31,7 @@ SECTIONS = (
         "Contact",
         "How often and by what means a patient is tried, and when to stop.",
     ),
+    ("setup-readings", "Second readings", "Which films are read twice, and when a third is asked."),
     ("setup-questionnaires", "Questionnaires", "What patients are asked at home, in whose words."),
     ("setup-calendars", "Calendar addresses", "Who reads clinics in a calendar; names or none."),
     ("setup-messages", "Messages", "By which means, when and how often; the words; what failed."),
