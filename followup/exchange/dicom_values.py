@@ -4,12 +4,14 @@ import struct
 from typing import Any
 
 from pydicom.dataset import Dataset
+from pydicom.errors import BytesLengthException
 
 # What the library raises where the bytes of a value are not what its type asks for. It converts a value
 # only when it is asked for; what else is raised is a fault of ours, and is not swallowed.
 FAULTS = (
     ArithmeticError,
     AttributeError,
+    BytesLengthException,
     EOFError,
     LookupError,
     NotImplementedError,
