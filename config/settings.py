@@ -229,6 +229,7 @@ SPECTACULAR_SETTINGS = {
         "ComplicationKind": "followup.models.complications.ComplicationKind",
         "ComplicationGrade": "followup.models.complications.ComplicationGrade",
         "PatientStatus": "registry.models.patients.PatientStatus",
+        "ImageKind": "followup.models.images.ImageKind",
         "ProcedureKind": "registry.models.procedures.ProcedureKind",
         "Grade": "registry.models.procedures.Grade",
         "YesNo": "registry.models.injuries.YesNo",

@@ -37,7 +37,9 @@ class NamesFailures:
         terminal: Any = self.config.pluginmanager.get_plugin("terminalreporter")
         if report.failed and terminal is not None and not terminal.verbosity > 0:
             terminal.ensure_newline()
-            terminal.write_line(f"failed in {report.duration:.0f} s: {report.nodeid} ({report.when})")
+            terminal.write_line(
+                f"failed in {report.duration:.0f} s: {report.nodeid} ({report.when})"
+            )
 
 
 def pytest_configure(config: pytest.Config) -> None:

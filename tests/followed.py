@@ -3,19 +3,24 @@
 from copy import copy
 from datetime import date
 from typing import Any
+from uuid import uuid4
 
+import numpy as np
 from django.db import connection
 
 from followup.models import (
     Complication,
     Film,
+    FilmImage,
     HardwareDecision,
+    ImageCalibration,
+    IncomingImage,
     MotionExam,
     Reading,
     Review,
     Score,
 )
-from followup.services import hardware, motion, scores
+from followup.services import hardware, measuring, motion, scores
 from registry.models import (
     Classification,
     Construct,
@@ -28,6 +33,7 @@ from registry.models.identities import Identity
 from registry.models.patients import new_key
 from tests import builders
 from tests.analytics.records import calls_its_own, complication, reading
+from tests.world import GREYS, kept_image
 
 
 def followed(number: int) -> None:
@@ -35,6 +41,7 @@ def followed(number: int) -> None:
     calls_its_own()
     row = builders.procedure(performed_on=date(2026, 6, 5 + number))
     saved = reading(row, 20, "9.0")
+    _pictured(saved.film, number)
     complication(row, 20)
     at: dict[str, Any] = {"by": saved.reader, "now": builders.NOW, "today": builders.TODAY}
     exam = {"examined_on": date(2026, 7, 20), "side": "left", "mode": "active", "flexion_deg": 90}
@@ -51,6 +58,14 @@ def followed(number: int) -> None:
     )
 
 
+def _pictured(film: Film, number: int) -> None:
+    """Save a picture of a film with its calibration, and one that waits; no two are the same."""
+    by, greys = film.recorded_by, GREYS + np.uint8(number % 60)
+    image = kept_image(FilmImage(film=film, site=film.site), greys, by)
+    measuring.calibrate(image=image, how="none", by=by, now=builders.NOW)
+    kept_image(IncomingImage(site=film.site), greys.T, by)
+
+
 COPIED = (
     Patient,
     PatientSite,
@@ -61,6 +76,9 @@ COPIED = (
     Construct,
     Review,
     Film,
+    FilmImage,
+    ImageCalibration,
+    IncomingImage,
     Reading,
     MotionExam,
     Score,
@@ -85,6 +103,8 @@ def multiply(times: int) -> None:
                         setattr(new, link.attname, there + lap * STEP)
                 if model is Patient:
                     new.key = new_key()
+                if isinstance(new, FilmImage | IncomingImage):
+                    new.stored_name, new.content_hash = uuid4().hex, uuid4().hex
                 copies.append(new)
         model._base_manager.bulk_create(copies)
     # The planner does not know of rows that were just written, and would walk them one by one.

@@ -26,7 +26,9 @@ from followup.models import (
     Complication,
     ContactAttempt,
     Film,
+    FilmImage,
     HardwareDecision,
+    IncomingImage,
     Invitation,
     InvitationLink,
     LoadLine,
@@ -187,6 +189,12 @@ def _operations(things: dict[str, Any], have: int, hurt: list[Injury]) -> None:
     film = Film.objects.get(pk=things["film_id"])
     films = _each(copies(film, more, injury=injury))
     copies(Film.objects.get(pk=things["film_id"]), more, injury=injury, view="ap")
+    arrived = {
+        "stored_name": lambda _: uuid4().hex,
+        "content_hash": lambda _: uuid4().hex,
+    }
+    copies(FilmImage.objects.get(pk=things["image_id"]), more, film=films, **arrived)
+    copies(IncomingImage.objects.get(pk=things["incoming_id"]), more, **arrived)
     reading = Reading.objects.get(pk=things["reading_id"])
     copies(reading, more, film=films, reader=things["person_id"])
     copies(MotionExam.objects.get(pk=things["exam_id"]), more, injury=injury)

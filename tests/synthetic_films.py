@@ -30,7 +30,11 @@ HORIZON_DOTS = (28.0, 62.0)
 
 @dataclass(frozen=True)
 class Shoulders:
-    """What is drawn: distances in mm at the patient, the turn of the film in degrees (clockwise)."""
+    """What is drawn: distances in mm at the patient, the turn of the film in degrees (clockwise).
+
+    CC distance is the height, square to the horizontal, of the nearest point of the clavicle's lower
+    cortex above the coracoid's highest point, as `followup.rules.landmarks.measure` has it.
+    """
 
     cc_injured_mm: float = 16.0
     cc_other_mm: float = 10.0
@@ -162,7 +166,8 @@ def _shoulder(drawn: Shoulders, side: str) -> tuple[list[Any], dict[str, Point]]
     middle = np.array([outwards * HALF_SPAN, -10.0])
     inner, outer = middle - along * LENGTH / 2, middle + along * LENGTH / 2
     under = middle + along * 8 + down * HALF_THICK
-    top = under + down * gap
+    # The nearest point lies aside of the coracoid's top: its height above it is the CC distance.
+    top = under + down * gap / cos(radians(LEAN_DEG))
     upper_end = outer - down * HALF_THICK
     acromion = np.array([outer[0] + outwards * 9, upper_end[1] + step])
     wide, high = CORACOID

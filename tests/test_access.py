@@ -5,6 +5,8 @@ below says which action an address is about. An address that is missing from it 
 interface for programs stand in test_api_access.py.
 """
 
+import re
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -346,7 +348,16 @@ def test_an_address_answers_each_visitor_as_their_roles_say(scene: Scene, name: 
         if got.status_code != due:
             wrong.append(f"{visitor}, {site}: {address} answers {got.status_code}, not {due}")
         wrong.append(betrayed(scene, visitor, got, address))
+        wrong += repeated_ids(got, address)
     assert not any(wrong), "\n".join(filter(None, wrong))
+
+
+def repeated_ids(answer: Any, address: str) -> list[str]:
+    """Name the ids of a page that stand there twice: a label would work the wrong field."""
+    if not answer.get("Content-Type", "").startswith("text/html"):
+        return []
+    found = Counter(re.findall(r'\sid="([^"]+)"', answer.content.decode()))
+    return [f"{address}: id {one} stands there {n} times" for one, n in found.items() if n > 1]
 
 
 @pytest.mark.parametrize("name", DOORS)

@@ -70,6 +70,11 @@ RESOURCES: dict[str, Resource] = {
     "v1:api-review-visit": resource("review_id", post="record_visit"),
     "v1:api-film-list": resource(get="see_films", post="record_visit"),
     "v1:api-film-detail": resource("film_id", get="see_films"),
+    "v1:api-film-image-list": resource(get="see_films"),
+    "v1:api-film-image-detail": resource("image_id", get="see_films"),
+    "v1:api-film-image-frame": Resource({"get": "see_films"}, {"pk": "image_id", "number": "=1"}),
+    "v1:api-film-in-list": resource(get="take_in_films", post="take_in_films"),
+    "v1:api-film-in-detail": resource("incoming_id", get="take_in_films"),
     "v1:api-reading-list": resource(get="see_films", post="read_film"),
     # Who reads films without seeing patients is not shown what others read.
     "v1:api-reading-detail": resource("reading_id", row="see_patient", get="see_films"),

@@ -59,8 +59,8 @@ def test_marks_set_within_a_pixel_give_the_true_lengths(wanted: Shoulders) -> No
         assert found.other.ccd_mm == pytest.approx(wanted.cc_other_mm, abs=film.mm_per_pixel)
         assert found.injured.acd_mm == pytest.approx(wanted.ac_injured_mm, abs=film.mm_per_pixel)
         exact = landmarks.measure(film.landmarks, scale)
-        assert exact.injured.ccd_mm == pytest.approx(wanted.cc_injured_mm * LEAN)
-        assert exact.injured.straight_mm == pytest.approx(wanted.cc_injured_mm)
+        assert exact.injured.ccd_mm == pytest.approx(wanted.cc_injured_mm)
+        assert exact.injured.straight_mm == pytest.approx(wanted.cc_injured_mm / LEAN)
         assert exact.ratio_pct == pytest.approx(film.cc_ratio_pct)
         assert exact.tilt_deg == pytest.approx(wanted.rotation_deg)
 
@@ -71,6 +71,6 @@ def test_every_other_row_left_out_changes_nothing_but_the_pixels() -> None:
     scale = calibration.by_marker([(x, y / 2) for x, y in rim(film)], 25, aspect=2)
     found = landmarks.measure(halved, scale)
     assert scale.row_mm == pytest.approx(2 * film.mm_per_pixel)
-    assert found.injured.straight_mm == pytest.approx(film.drawn.cc_injured_mm)
+    assert found.injured.ccd_mm == pytest.approx(film.drawn.cc_injured_mm)
     assert found.ratio_pct == pytest.approx(film.cc_ratio_pct)
     assert found.tilt_deg == pytest.approx(8)

@@ -6,6 +6,7 @@ from rest_framework.routers import SimpleRouter
 from followup.api.complications import Complications
 from followup.api.films import Films, Readings
 from followup.api.hardware import HardwareDecisions
+from followup.api.images import FilmImages, FilmsIn
 from followup.api.motion import MotionExams
 from followup.api.replies import Replies
 from followup.api.reviews import Reviews
@@ -14,6 +15,8 @@ from followup.api.scores import Scores
 router = SimpleRouter(use_regex_path=False)
 router.register("reviews", Reviews, basename="api-review")
 router.register("films", Films, basename="api-film")
+router.register("film-images", FilmImages, basename="api-film-image")
+router.register("films-in", FilmsIn, basename="api-film-in")
 router.register("readings", Readings, basename="api-reading")
 router.register("motion-exams", MotionExams, basename="api-motion-exam")
 router.register("scores", Scores, basename="api-score")

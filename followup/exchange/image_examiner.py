@@ -10,11 +10,13 @@ import os
 import shutil
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryFile
 from typing import Any, BinaryIO, cast
 
-from followup.exchange import dicom, pictures
+from followup.exchange import dicom, dicom_pixels, pictures
+from followup.exchange.burnt_writing import find_writing
 from followup.exchange.dicom_pixels import Frames
 from followup.rules.image_arrival import Arrival
 from followup.rules.image_facts import ImageFacts
@@ -75,11 +77,15 @@ def _dicom(source: BinaryIO, out: BinaryIO, limits: Limits) -> Arrival:
     kept = dicom.without_identity(header, frames)
     levels = frames.write(kept, out)
     view, posture = dicom.proposals_of(header)
+    out.seek(0)
+    header_kept, first = dicom_pixels.frame_of(out, 1)
+    writing = find_writing(dicom_pixels.shown(header_kept, first, (levels.least, levels.most)))
+    said = dicom.burnt_in_of(header)
     return Arrival(
         kind="dicom",
-        facts=dicom.facts_of(header, frames),
+        facts=replace(dicom.facts_of(header, frames), writing=writing or None),
         levels=levels,
-        burnt_in=dicom.burnt_in_of(header),
+        burnt_in="seen" if writing and said != "said" else said,
         view=view,
         posture=posture,
         said_of=dicom.said_of(header),
@@ -93,9 +99,10 @@ def _picture(kind: str, source: BinaryIO, out: BinaryIO, limits: Limits) -> Arri
     if pixels.dtype.itemsize == 2:
         least, most = float(pixels.min()), float(pixels.max())
         levels = Levels(least, most, least, most)
-    facts = ImageFacts(rows=pixels.shape[0], columns=pixels.shape[1])
+    writing = find_writing(pictures.shaded(pixels, levels.least, levels.most))
+    facts = ImageFacts(rows=pixels.shape[0], columns=pixels.shape[1], writing=writing or None)
     # Pictures are mostly taken from a screen, where names stand beside the film.
-    return Arrival(kind=kind, facts=facts, levels=levels, burnt_in="likely")
+    return Arrival(kind=kind, facts=facts, levels=levels, burnt_in="seen" if writing else "likely")
 
 
 def _said(answer: bytes) -> dict[str, Any] | None:

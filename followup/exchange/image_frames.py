@@ -1,6 +1,6 @@
 """A frame of a stored image as a browser shows it: 8 bits, with black and white where asked for."""
 
-import numpy as np
+from django.core.cache import cache
 from django.core.files.base import ContentFile
 
 from followup.exchange import dicom_levels, dicom_pixels, film_store, pictures
@@ -10,6 +10,9 @@ from followup.rules.image_files import Limits
 
 # What lies in our storage was held to the limits when it came, perhaps under others.
 NO_LIMITS = Limits(2**40, 2**40, 2**40, 2**40)
+# The longer side of a small picture.
+SMALL_PX = 480
+SMALL_KEPT_SECONDS = 24 * 60 * 60
 
 
 def frame_png(image: StoredImage, frame: int, ends: tuple[float, float] | None) -> bytes:
@@ -28,34 +31,26 @@ def frame_png(image: StoredImage, frame: int, ends: tuple[float, float] | None) 
         if _is_as_shown(image, *(ends or usual)):
             return source.read()
         pixels = pictures.read_picture(source, NO_LIMITS)
-    return pictures.as_png(shaded(pixels, *(ends or usual)))
+    return pictures.as_png(pictures.shaded(pixels, *(ends or usual)))
 
 
-def shaded(pixels: Pixels, low: float, high: float) -> Pixels:
-    """Return pixels of 8 bits: black up to `low`, white from `high`, even steps between.
+def small_picture(image: StoredImage, frame: int) -> bytes:
+    """Return one frame as its file shows it, small, as a JPEG: for telling films apart, not for reading.
 
-    Where low and high are the same, what lies above is white.
+    It is kept in the cache under the picture's stored name, which is drawn anew when it is painted over.
+    Raises FileNotFoundError when the storage has lost the file.
     """
-    if pixels.dtype == np.uint8 and (low, high) == (0, 255):
-        return pixels
-    if pixels.dtype in (np.uint8, np.uint16):
-        # One look into a table for each pixel, which needs no number of more bits on the way.
-        table = _greys(np.arange(np.iinfo(pixels.dtype).max + 1), low, high)
-        return np.take(table, pixels)
-    return _greys(pixels, low, high)
+    key = f"small-film:{image.stored_name}:{frame}"
+    kept: bytes | None = cache.get(key)
+    if kept is None:
+        kept = pictures.as_small_jpeg(frame_png(image, frame, None), SMALL_PX)
+        cache.set(key, kept, SMALL_KEPT_SECONDS)
+    return kept
 
 
 def png_file(pixels: Pixels) -> "ContentFile[bytes]":
     """Return pixels as the file in which they are kept."""
     return ContentFile(pictures.as_png(pixels))
-
-
-def _greys(values: Pixels, low: float, high: float) -> Pixels:
-    if high <= low:
-        return np.where(values > low, np.uint8(255), np.uint8(0))
-    steps = (values.astype(np.float32) - low) * (255 / (high - low))
-    greys: Pixels = np.clip(np.rint(steps), 0, 255).astype(np.uint8)
-    return greys
 
 
 def _is_as_shown(image: StoredImage, low: float, high: float) -> bool:

@@ -44,6 +44,29 @@ def as_png(pixels: Pixels) -> bytes:
     return written.getvalue()
 
 
+def as_small_jpeg(png: bytes, longest: int) -> bytes:
+    """Return a PNG of ours as a JPEG whose longer side has at most so many pixels."""
+    written = BytesIO()
+    with Image.open(BytesIO(png), formats=("PNG",)) as image:
+        image.thumbnail((longest, longest), reducing_gap=2)
+        image.save(written, "JPEG", quality=80)
+    return written.getvalue()
+
+
+def shaded(pixels: Pixels, low: float, high: float) -> Pixels:
+    """Return pixels of 8 bits: black up to `low`, white from `high`, even steps between.
+
+    Where low and high are the same, what lies above is white.
+    """
+    if pixels.dtype == np.uint8 and (low, high) == (0, 255):
+        return pixels
+    if pixels.dtype in (np.uint8, np.uint16):
+        # One look into a table for each pixel, which needs no number of more bits on the way.
+        table = _greys(np.arange(np.iinfo(pixels.dtype).max + 1), low, high)
+        return np.take(table, pixels)
+    return _greys(pixels, low, high)
+
+
 def _pixels(image: Image.Image) -> Pixels:
     if image.mode.startswith("I"):
         values = np.asarray(image)
@@ -67,3 +90,11 @@ def _pixels(image: Image.Image) -> Pixels:
 def _is_grey(values: Pixels) -> bool:
     red = values[:, :, 0]
     return bool((red == values[:, :, 1]).all() and (red == values[:, :, 2]).all())
+
+
+def _greys(values: Pixels, low: float, high: float) -> Pixels:
+    if high <= low:
+        return np.where(values > low, np.uint8(255), np.uint8(0))
+    steps = (values.astype(np.float32) - low) * (255 / (high - low))
+    greys: Pixels = np.clip(np.rint(steps), 0, 255).astype(np.uint8)
+    return greys

@@ -30,6 +30,8 @@ class ImageFacts:
     taken_on: date | None = None
     view_words: str | None = None
     laterality: str | None = None
+    # Boxes around what looks like writing, as (left, top, right, bottom) in pixels of the first frame.
+    writing: tuple[tuple[int, int, int, int], ...] | None = None
 
     def as_json(self) -> dict[str, Any]:
         """Return the facts as they are stored; what is unknown is left out."""
@@ -45,6 +47,8 @@ class ImageFacts:
         for name in ("pixel_spacing_mm", "imager_spacing_mm"):
             if name in known:
                 known[name] = tuple(known[name])
+        if "writing" in known:
+            known["writing"] = tuple(tuple(box) for box in known["writing"])
         if "taken_on" in known:
             known["taken_on"] = date.fromisoformat(known["taken_on"])
         return cls(**known)

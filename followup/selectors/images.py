@@ -36,13 +36,16 @@ class WaitingLine:
     named: Named
 
 
+def images_seen_by(user: Viewer) -> QuerySet[FilmImage]:
+    """Return the pictures of films that a person may see; those of voided films are not there."""
+    rows: QuerySet[FilmImage] = visible(user, FilmImage, "see_films")
+    return rows.filter(film__voided_at__isnull=True)
+
+
 def image_seen_by(user: Viewer, image_id: int) -> FilmImage | None:
     """Return a picture of a film that a person may see; None when it is not there."""
-    rows = visible(user, FilmImage, "see_films").filter(film__voided_at__isnull=True)
-    found: FilmImage | None = (
-        rows.select_related("film__injury__patient", "site").filter(pk=image_id).first()
-    )
-    return found
+    rows = images_seen_by(user).select_related("film__injury__patient", "site")
+    return rows.filter(pk=image_id).first()
 
 
 def waiting_images(user: Viewer) -> QuerySet[IncomingImage]:

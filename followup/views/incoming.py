@@ -35,6 +35,7 @@ def incoming(request: HttpRequest) -> HttpResponse:
         sites = sites.filter(pk=injury.site_id)
     form = FilmsInForm(request.POST or None, request.FILES or None, sites=sites)
     refused: list[Taken] = []
+    came: list[IncomingImage] = []
     if request.method == "POST" and form.is_valid():
         taken = service.take_in(
             site=form.cleaned_data["site"],
@@ -59,6 +60,7 @@ def incoming(request: HttpRequest) -> HttpResponse:
         "form": form,
         "injury": injury,
         "refused": refused,
+        "came": came,
         "page": page,
         "lines": selector.waiting_lines(request.user, page.object_list),
     }
@@ -97,8 +99,11 @@ def incoming_image(request: HttpRequest, incoming_id: int) -> HttpResponse:
         "form": form,
         "words": words,
         "offered": [] if injury else selector.offered(request.user, image, line.named, words),
-        "discard": DiscardForm(initial={"version": image.version}),
-        "paint": PaintForm(initial={"version": image.version}),
+        # Three forms stand on one page: each has fields of its own.
+        "discard": DiscardForm(initial={"version": image.version}, auto_id="discard_%s"),
+        "paint": PaintForm(
+            initial={"version": image.version, "boxes": _suspected(image)}, auto_id="paint_%s"
+        ),
     }
     return render(request, "followup/incoming_image.html", context)
 
@@ -179,6 +184,12 @@ def _proposed(image: IncomingImage) -> dict[str, Any]:
         "shows_both_sides": facts.laterality == "both",
         "calibration": "detector" if measured else "unknown",
     }
+
+
+def _suspected(image: IncomingImage) -> str:
+    """Return the boxes around what looks like writing, as long as nothing was painted over."""
+    found = () if image.painted else image.image_facts.writing or ()
+    return "\n".join(" ".join(str(edge) for edge in box) for box in found)
 
 
 def _confirmed(

@@ -168,7 +168,9 @@ def _now(shown: Measurable) -> dict[str, Any]:
 
 
 def _calibration_form(shown: Measurable, data: Any = None) -> CalibrationForm:
-    return CalibrationForm(data, offers=shown.offers, initial=_calibration_now(shown))
+    return CalibrationForm(
+        data, offers=shown.offers, initial=_calibration_now(shown), auto_id="scale_%s"
+    )
 
 
 def _calibration_now(shown: Measurable) -> dict[str, Any]:

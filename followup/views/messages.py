@@ -47,7 +47,8 @@ def message(request: HttpRequest, message_id: int) -> HttpResponse:
     context = {
         "line": line,
         "steps": row.steps.select_related("by").order_by("id"),
-        "form": DecisionForm(initial={"version": row.version}),
+        # It stands in three forms of the page, so its fields have no ids.
+        "form": DecisionForm(initial={"version": row.version}, auto_id=False),
         "may_settle": line.is_parked and row.site_id in site_ids(request.user, "settle_messages"),
     }
     return render(request, "followup/message.html", context)

@@ -51,9 +51,12 @@ def arrive(chromium: Browser, live_server: Any) -> Iterator[Callable[..., Visito
     """
     arrived: list[Visitor] = []
 
-    def someone(width: int = DESK) -> Visitor:
+    def someone(width: int = DESK, *, touch: bool = False) -> Visitor:
         context = chromium.new_context(
-            viewport={"width": width, "height": 900}, locale="en-GB", accept_downloads=True
+            viewport={"width": width, "height": 900},
+            locale="en-GB",
+            accept_downloads=True,
+            has_touch=touch,
         )
         visitor = Visitor(context.new_page(), live_server.url)
         arrived.append(visitor)

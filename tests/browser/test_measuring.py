@@ -1,18 +1,15 @@
-"""Measuring on films by hand: calibrated, marked, saved, and what the definition makes of it."""
+"""Films in the browser: sent, given to a patient, calibrated, marked, saved, and then judged."""
 
-import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
-from io import BytesIO
+from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
 from django.core.files.base import ContentFile
 from django.utils import timezone
-from PIL import Image
-from playwright.sync_api import Page, expect
+from playwright.sync_api import expect
 
 from analytics.endpoints.catalogue import DEFINITIONS
 from analytics.selectors import frames
@@ -20,30 +17,37 @@ from analytics.simulation.setting import PASSWORD
 from followup.models import FilmImage, Reading
 from followup.services import films, images
 from registry.models import Injury, Procedure
-from tests import builders, synthetic_films
+from tests import builders
+from tests.browser.drawn_films import (
+    ON_SCREEN,
+    Calibrate,
+    Shown,
+    by_header,
+    by_marker,
+    measure,
+    send,
+    shown,
+)
 from tests.browser.visitor import Visitor
-from tests.synthetic_films import Point, Shoulders
+from tests.synthetic_films import Shoulders
 
 pytestmark = pytest.mark.browser
 
 FIRST, LATER = date(2026, 6, 8), date(2026, 7, 17)
-# Where on the screen a place of the film is.
-ON_SCREEN = """at => {
-  const stage = document.querySelector('[data-stage]');
-  const aspect = JSON.parse(document.getElementById('measure-data').textContent).aspect;
-  const found = new DOMPoint(at[0], at[1] * aspect).matrixTransform(stage.getScreenCTM());
-  return [found.x, found.y];
-}"""
+
+
+def who_signs_in(username: str, role: str) -> str:
+    person = builders.person(username, north=role)
+    person.set_password(PASSWORD)
+    person.save()
+    return username
 
 
 @pytest.fixture
 def reader(live_server: Any) -> str:
     """Return the name of somebody who reads films and can sign in."""
     builders.load_defaults()
-    person = builders.person("fred", north="film_reader")
-    person.set_password(PASSWORD)
-    person.save()
-    return person.username
+    return who_signs_in("fred", "film_reader")
 
 
 @pytest.fixture
@@ -51,48 +55,8 @@ def operation(reader: str) -> Procedure:
     return builders.procedure()
 
 
-@dataclass(frozen=True)
-class Shown:
-    """A drawn film as a reader sees it: its file, where its marks lie, and how large its pixels are."""
-
-    drawn: Shoulders
-    sent: bytes
-    facts: dict[str, Any]
-    points: dict[str, Point]
-    rim: list[Point]
-    pixel_mm: float
-
-    @property
-    def ratio_pct(self) -> float:
-        return (self.drawn.cc_injured_mm / self.drawn.cc_other_mm - 1) * 100
-
-
-def shown(drawn: Shoulders, every: int = 1) -> Shown:
-    """Draw a film; of `every` rows one is kept, so that a pixel is that much higher than wide."""
-    film = synthetic_films.draw(drawn)
-    held = BytesIO()
-    Image.fromarray((film.values[::every] >> 4).astype(np.uint8)).save(held, "PNG")
-    (x, y), radius = film.marker_centre, film.marker_radius_px
-    turns = [math.tau * n / 8 for n in range(8)]
-    round_it = [(x + radius * math.cos(turn), y + radius * math.sin(turn)) for turn in turns]
-
-    def place(at: Point) -> Point:
-        # There the middle of the first pixel is 0, here its upper left corner.
-        return at[0] + 0.5, at[1] / every + 0.5
-
-    spacing = drawn.imager_spacing_mm
-    return Shown(
-        drawn,
-        held.getvalue(),
-        {"imager_spacing_mm": [spacing * every, spacing], "magnification": drawn.magnification},
-        {name: place(at) for name, at in film.landmarks.items()},
-        [place(at) for at in round_it],
-        film.mm_per_pixel * every,
-    )
-
-
-def pictured(injury: Injury, on: date, film: Shown, *, header: bool) -> FilmImage:
-    """Keep a drawn film of an injury, with or without what a header says of its pixels."""
+def pictured(injury: Injury, on: date, film: Shown) -> FilmImage:
+    """Keep a drawn film of an injury."""
     by, now = injury.recorded_by, builders.NOW
     row = films.record_film(
         injury=injury,
@@ -101,54 +65,28 @@ def pictured(injury: Injury, on: date, film: Shown, *, header: bool) -> FilmImag
         now=now,
         today=builders.TODAY,
     )
-    image = images.add_image(film=row, content=ContentFile(film.sent), by=by, now=now)
-    if header:
-        FilmImage.everything.filter(pk=image.pk).update(facts={**image.facts, **film.facts})
-    return image
+    return images.add_image(film=row, content=ContentFile(film.png), by=by, now=now)
 
 
-def mark(page: Page, at: Point) -> None:
-    """Magnify a place of the film by the wheel, set the mark there, and see the whole film again."""
-    page.mouse.move(*page.evaluate(ON_SCREEN, list(at)))
-    page.mouse.wheel(0, -1200)
-    page.wait_for_function("document.querySelector('[data-stage]').viewBox.baseVal.width < 900")
-    page.mouse.click(*page.evaluate(ON_SCREEN, list(at)))
-    page.keyboard.press("0")
-
-
-def by_marker(page: Page, film: Shown) -> None:
-    page.get_by_label("Where is the size of a pixel known from?").select_option("marker")
-    page.get_by_label("Diameter of the marker, mm").fill(f"{film.drawn.marker_mm:g}")
-    page.get_by_role("button", name="Mark the rim on the film").click()
-    for at in film.rim:
-        mark(page, at)
-    expect(page.locator("[data-out=marker]")).to_contain_text("Circle through 8 points")
-    page.get_by_role("button", name="Save the size of a pixel").click()
-
-
-def by_header(page: Page, film: Shown) -> None:
-    page.get_by_label("Where is the size of a pixel known from?").select_option("magnification")
-    page.get_by_role("button", name="Save the size of a pixel").click()
-
-
-def measure(visitor: Visitor, image: FilmImage, film: Shown, calibrate: Any) -> Reading:
-    """Calibrate a film and set every mark where it truly lies; return the saved reading."""
-    visitor.open(f"/films/images/{image.pk}/measure/")
+def given(visitor: Visitor, injury: Injury, on: date, file: Path) -> FilmImage:
+    """Send a file and say whose film it is; what its header says is proposed already."""
+    send(visitor, file)
     page = visitor.page
-    calibrate(page, film)
-    visitor.reads("Saved: how large a pixel of this picture is.")
-    for at in film.points.values():
-        mark(page, at)
-    expect(page.get_by_text("All marks are set.")).to_be_visible()
-    shown = page.locator("[data-out=ccd_injured]").inner_text()
-    page.get_by_label("Union").select_option("partial")
-    page.get_by_label("Hardware on the film").select_option("intact")
-    visitor.press("Save the reading")
-    visitor.reads("Saved: your reading")
-    reading = Reading.objects.get(image=image, superseded_by__isnull=True)
-    # What was shown is what the service worked out.
-    assert shown.startswith(f"{reading.ccd_injured_mm} mm")
-    return reading
+    page.get_by_label("Name, number or key", exact=True).fill(injury.patient.key)
+    page.get_by_role("button", name="Look").click()
+    page.locator(".offered a.button").click()
+    said = file.suffix == ".dcm"
+    view, taken = page.get_by_label("View"), page.get_by_label("Taken on")
+    assert (view.input_value() == "zanca", taken.input_value() == f"{on}") == (said, said)
+    taken.fill(f"{on}")
+    view.select_option("zanca")
+    page.get_by_label("Posture").select_option("upright")
+    page.get_by_label("It shows both shoulders").check()
+    if said:
+        page.get_by_label("The file names somebody else.").check()
+    page.get_by_role("button", name="It is theirs: keep it with this film").click()
+    visitor.reads("Kept: Zanca")
+    return FilmImage.objects.get(film__taken_on=on)
 
 
 @pytest.mark.parametrize(
@@ -157,23 +95,26 @@ def measure(visitor: Visitor, image: FilmImage, film: Shown, calibrate: Any) -> 
         (by_marker, Shoulders(rotation_deg=5, cc_injured_mm=10.6), 1, 14.8, True),
         (by_header, Shoulders(rotation_deg=-6, cc_injured_mm=10.6), 2, 12.2, False),
     ],
-    ids=["marker", "header, pixels not square"],
+    ids=["PNG by its marker", "DICOM by its header, pixels not square"],
 )
-def test_marks_set_by_hand_give_the_true_distances_and_the_definition_judges_them(
+def test_films_sent_and_marked_by_hand_give_the_true_distances_and_the_definition_judges_them(
     arrive: Callable[..., Visitor],
     reader: str,
     operation: Procedure,
-    calibrate: Any,
+    tmp_path: Path,
+    calibrate: Calibrate,
     drawn: Shoulders,
     every: int,
     later_mm: float,
     lost: bool,
 ) -> None:
     visitor = arrive()
-    visitor.sign_in(reader)
+    visitor.sign_in(who_signs_in("selma", "surgeon"))
     for on, injured_mm in ((FIRST, drawn.cc_injured_mm), (LATER, later_mm)):
-        film = shown(replace(drawn, cc_injured_mm=injured_mm), every)
-        image = pictured(operation.injury, on, film, header=calibrate is by_header)
+        film = shown(replace(drawn, cc_injured_mm=injured_mm), on, every)
+        file = tmp_path / (f"{on}.dcm" if calibrate is by_header else f"{on}.png")
+        file.write_bytes(film.dicom if calibrate is by_header else film.png)
+        image = given(visitor, operation.injury, on, file)
         reading = measure(visitor, image, film, calibrate)
         injured, other = float(reading.ccd_injured_mm or 0), float(reading.ccd_other_mm or 0)
         assert injured == pytest.approx(injured_mm, abs=film.pixel_mm)
@@ -188,11 +129,57 @@ def test_marks_set_by_hand_give_the_true_distances_and_the_definition_judges_the
     assert str(verdict["event_on"])[:10] == (str(LATER) if lost else "NaT")
 
 
+def test_fingers_magnify_the_film_set_a_mark_and_move_it(
+    arrive: Callable[..., Visitor], reader: str, operation: Procedure
+) -> None:
+    film = shown(Shoulders(seed=3), LATER)
+    image = pictured(operation.injury, LATER, film)
+    visitor = arrive(360, touch=True)
+    visitor.sign_in(reader)
+    visitor.open(f"/films/images/{image.pk}/measure/")
+    page = visitor.page
+    page.locator("[data-stage]").scroll_into_view_if_needed()
+    fingers = page.context.new_cdp_session(page)
+
+    def touch(kind: str, *places: tuple[float, float]) -> None:
+        points = [{"x": x, "y": y, "id": n} for n, (x, y) in enumerate(places)]
+        fingers.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    def seen() -> tuple[float, float]:
+        x, y = page.evaluate(ON_SCREEN, list(film.points["coracoid_top_injured"]))
+        return x, y
+
+    def width() -> float:
+        return float(page.locator("[data-stage]").evaluate("it => it.viewBox.baseVal.width"))
+
+    whole, (x, y) = width(), seen()
+    touch("touchStart", (x - 10, y), (x + 10, y))
+    for apart in range(15, 125, 5):
+        touch("touchMove", (x - apart, y), (x + apart, y))
+    touch("touchEnd")
+    assert width() < whole / 5
+    column, row = (page.locator(f"[name=coracoid_top_injured_{axis}]") for axis in "xy")
+    assert column.input_value() == ""
+    x, y = seen()
+    touch("touchStart", (x, y))
+    touch("touchEnd")
+    true = film.points["coracoid_top_injured"]
+    assert float(column.input_value()) == pytest.approx(true[0], abs=1)
+    assert float(row.input_value()) == pytest.approx(true[1], abs=1)
+    one_pixel = page.evaluate(ON_SCREEN, [true[0] + 1, true[1]])[0] - x
+    touch("touchStart", (x, y))
+    for n in range(1, 6):
+        touch("touchMove", (x + 4 * n * one_pixel, y))
+    touch("touchEnd")
+    assert float(column.input_value()) == pytest.approx(true[0] + 20, abs=1)
+    assert float(row.input_value()) == pytest.approx(true[1], abs=1)
+
+
 def test_a_film_is_measured_by_the_keyboard_alone_and_reopened_on_a_phone(
     arrive: Callable[..., Visitor], reader: str, operation: Procedure
 ) -> None:
-    film = shown(Shoulders(seed=3))
-    image = pictured(operation.injury, LATER, film, header=False)
+    film = shown(Shoulders(seed=3), LATER)
+    image = pictured(operation.injury, LATER, film)
     visitor = arrive(360)
     visitor.sign_in(reader)
     visitor.open(f"/films/images/{image.pk}/measure/")

@@ -73,4 +73,5 @@
     redraw();
   });
   written.addEventListener("input", redraw);
+  redraw();
 })();

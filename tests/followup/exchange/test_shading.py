@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from followup.exchange.image_frames import shaded
+from followup.exchange.pictures import shaded
 
 
 @pytest.mark.parametrize("kind", [np.uint8, np.uint16, np.int16, np.float32])

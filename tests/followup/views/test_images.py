@@ -5,6 +5,7 @@ import pytest
 from django.core.files.base import ContentFile
 from django.test import Client
 from django.urls import reverse
+from PIL import Image
 
 from followup.exchange import film_store, pictures
 from followup.models import FilmImage
@@ -47,6 +48,25 @@ def test_a_frame_is_a_png_that_only_this_browser_keeps(reading: tuple[Client, st
     assert (pictures.read_picture(BytesIO(answer.content), Limits()) == GREYS).all()
     again = client.get(address, headers={"if-none-match": answer["ETag"]})
     assert (again.status_code, again.content) == (304, b"")
+
+
+def test_a_small_picture_is_a_jpeg_which_the_storage_is_asked_for_once(
+    reading: tuple[Client, str], surgeon: Person, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client, _ = reading
+    film = FilmImage.objects.get().film
+    wide = np.tile(np.arange(200, dtype=np.uint8), (300, 5))
+    image = images.add_image(
+        film=film, content=ContentFile(pictures.as_png(wide)), by=surgeon, now=NOW
+    )
+    address = reverse("image-frame", args=[image.pk, 1]) + "?small=yes"
+    answer = client.get(address)
+    assert (answer["Content-Type"], answer["Cache-Control"]) == ("image/jpeg", "private, no-cache")
+    with Image.open(BytesIO(answer.content)) as small:
+        assert small.size == (480, 144)
+    monkeypatch.setattr(film_store, "open_file", None)
+    assert client.get(address).content == answer.content
+    assert client.get(address, headers={"if-none-match": answer["ETag"]}).status_code == 304
 
 
 def test_black_and_white_are_put_where_asked(reading: tuple[Client, str]) -> None:

@@ -1,10 +1,13 @@
+import re
 from datetime import date
 from typing import Any
 
+import numpy as np
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
+from PIL import Image, ImageDraw, ImageFont
 
 from followup.exchange import pictures
 from followup.exchange.image_examiner import examine
@@ -83,6 +86,34 @@ def test_one_film_leads_straight_to_whose_it_is_and_the_match_is_offered(
     assert "N-004711" in page
     assert f"?injury={injury.pk}" in page
     assert "the same family name" in page
+
+
+def test_no_two_fields_of_the_page_answer_to_one_label(sending: Client) -> None:
+    other = builders.injury(builders.patient(family_name="Kessel"))
+    image = waiting(sending)
+    address = reverse("incoming-image", args=[image.pk])
+    page = sending.get(address, {"injury": other.pk}).content.decode()
+    assert "The file names somebody else" in page
+    ids = re.findall(r'\sid="([^"]+)"', page)
+    assert sorted(set(ids)) == sorted(ids)
+
+
+def test_what_looks_like_writing_is_marked_until_something_is_painted(sending: Client) -> None:
+    values = FILM.values.copy()
+    large = np.kron(values >> 4, np.ones((8, 8))).astype(np.uint8)
+    picture = Image.fromarray(large)
+    ImageDraw.Draw(picture).text((20, 15), "MARLOWE 4711", 255, ImageFont.load_default(30))
+    send(sending, pictures.as_png(np.asarray(picture)))
+    image = IncomingImage.objects.get()
+    (box,) = image.image_facts.writing or ()
+    written = " ".join(str(edge) for edge in box)
+    address = reverse("incoming-image", args=[image.pk])
+    page = sending.get(address).content.decode()
+    assert "Something that looks like writing stands in the picture" in page
+    assert written in page
+    sent = {"version": image.version, "boxes": written, "sure": "on"}
+    sending.post(reverse("incoming-paint", args=[image.pk]), sent)
+    assert written not in sending.get(address).content.decode()
 
 
 def test_who_it_is_of_is_looked_for_by_words(sending: Client, injury: Injury) -> None:
