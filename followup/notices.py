@@ -8,3 +8,5 @@ reading_recorded = Signal()
 complication_recorded = Signal()
 # review, by, now
 review_closed = Signal()
+# film, by, now: what it is, not what was measured on it
+film_corrected = Signal()

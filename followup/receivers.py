@@ -12,6 +12,7 @@ from followup.services import (
     drafts,
     feeds,
     hardware,
+    image_files,
     invitations,
     letters,
     messages,
@@ -126,6 +127,7 @@ def void_erased(
     letters.forget_of_patient(patient=patient)
     if not keep_facts:
         voiding.void_of_patient(patient=patient, reason=reason, by=by, now=now)
+        image_files.forget_of_patient(patient=patient)
 
 
 @receiver(notices.row_voided, sender=Injury, dispatch_uid="void-with-injury")

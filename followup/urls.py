@@ -12,6 +12,7 @@ from followup.views import (
     due_filters,
     due_papers,
     feeds,
+    film_facts,
     films,
     hardware,
     images,
@@ -88,6 +89,7 @@ urlpatterns = [
     path("import/<slug:token>/rejected.csv", imports.rejected, name="import-rejected"),
     path("films/", films.films, name="films"),
     path("films/<int:film_id>/", films.read, name="films-read"),
+    path("films/<int:film_id>/correct/", film_facts.correct, name="film-correct"),
     path("films/in/", incoming.incoming, name="incoming"),
     path("films/in/<int:incoming_id>/", incoming.incoming_image, name="incoming-image"),
     path(

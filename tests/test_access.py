@@ -208,6 +208,7 @@ DOORS: dict[str, Door] = {
     "letter-send": act("record_contact", 200),
     "films": page("see_films"),
     "films-read": form("read_film"),
+    "film-correct": form("correct"),
     "image-frame": page("see_films"),
     "image-measure": form("read_film"),
     "image-calibrate": act("read_film", 200),

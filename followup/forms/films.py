@@ -2,14 +2,41 @@ from typing import Any
 
 from django import forms
 
-from followup.models.films import CALIBRATED, Film, HardwareOnFilm, Union
-from registry.forms.base import choices_of
+from followup.models.films import (
+    CALIBRATED,
+    Calibration,
+    Film,
+    HardwareOnFilm,
+    Posture,
+    Union,
+    View,
+)
+from registry.forms.base import DayField, PlainForm, choices_of
 from registry.forms.measured import Measured, MeasuredField, MeasuringForm
+from registry.models.injuries import YesNo
 from registry.rules.missing import NOT_APPLICABLE
 
 DISTANCES = ("ccd_injured_mm", "ccd_other_mm", "ccd_side_ratio_pct")
 MEASURED = (*DISTANCES, "translation_pct")
 READING = (*MEASURED, "union", "hardware")
+
+
+class CorrectFilmForm(PlainForm):
+    """What a film is, corrected with the reason."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+    taken_on = DayField(label="Taken on")
+    view = forms.ChoiceField(label="View", choices=choices_of(View))
+    posture = forms.ChoiceField(label="Posture", choices=choices_of(Posture))
+    weighted = forms.ChoiceField(label="Weighted", choices=choices_of(YesNo))
+    shows_both_sides = forms.BooleanField(label="It shows both shoulders", required=False)
+    calibration = forms.ChoiceField(label="Calibrated by", choices=choices_of(Calibration))
+    reason = forms.CharField(label="Why it is corrected", max_length=280)
+
+    def values(self) -> dict[str, Any]:
+        """Return the columns of the film."""
+        beside = ("version", "reason")
+        return {name: value for name, value in self.cleaned_data.items() if name not in beside}
 
 
 class ReadingForm(MeasuringForm):

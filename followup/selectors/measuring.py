@@ -39,12 +39,21 @@ class Measurable:
         """What to look at again before trusting the millimetres."""
         return calibration.doubts(self.scale)
 
+    @property
+    def measured_frame(self) -> int:
+        """The frame on which the reader's own marks stand; the first where there are none."""
+        return int(self._marks().get("frame", 1))
+
     def points(self) -> dict[str, Any]:
         """Return where the reader's own marks stand on this picture, as last saved."""
+        return {name: tuple(at) for name, at in self._marks().get("points", {}).items()}
+
+    def _marks(self) -> dict[str, Any]:
         newest = self.own[0] if self.own else None
         if newest is None or newest.image_id != self.image.pk:
             return {}
-        return {name: tuple(at) for name, at in newest.landmarks.get("points", {}).items()}
+        marks: dict[str, Any] = newest.landmarks
+        return marks
 
 
 def pictures_of(film: Film) -> list[FilmImage]:

@@ -170,7 +170,10 @@ def _film(film: Film) -> Entry:
         parts += [reading.get_union_display().lower(), f"read by {reading.reader}"]
         details.append(", ".join(parts))
     return Entry(
-        film.taken_on, f"{film.get_view_display()} film", tuple(details) or ("not read yet",)
+        film.taken_on,
+        f"{film.get_view_display()} film",
+        tuple(details) or ("not read yet",),
+        link=("film-correct", film.pk),
     )
 
 

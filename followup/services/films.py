@@ -2,7 +2,11 @@
 
 from collections.abc import Mapping
 from datetime import date, datetime
+from functools import reduce
+from operator import or_
 from typing import Any
+
+from django.db.models import Q, QuerySet
 
 from followup import notices
 from followup.models.films import CALIBRATED, Film, Reading
@@ -12,6 +16,11 @@ from registry.errors import BadInput
 from registry.models.injuries import Injury
 from registry.models.people import Person
 from registry.services import records
+
+FACTS = ("taken_on", "view", "posture", "weighted", "shows_both_sides", "calibration")
+# What of a reading needs a calibrated film, and what one that shows both sides.
+IN_MM = ("ccd_injured_mm", "ccd_other_mm", "acd_injured_mm", "acd_other_mm")
+OF_BOTH_SIDES = ("ccd_other_mm", "ccd_side_ratio_pct", "acd_other_mm")
 
 
 def record_film(
@@ -27,14 +36,64 @@ def record_film(
     Raises BadInput when it was taken in the future or before the injury.
     """
     film = Film(injury=injury, site=injury.site, **values)
-    if film.taken_on > today:
-        raise BadInput({"taken_on": f"{film.taken_on} is in the future."})
-    if film.taken_on < injury.injured_earliest:
-        raise BadInput(
-            {"taken_on": f"{film.taken_on} is before the injury ({injury.injured_earliest})."}
-        )
-    days.refuse_after_death(injury, film.taken_on, "taken_on")
+    _day_possible(injury, film.taken_on, today)
     return records.create(film, by=by, now=now)
+
+
+def correct_film(
+    *,
+    film: Film,
+    values: Mapping[str, Any],
+    reason: str,
+    expected_version: int,
+    by: Person,
+    now: datetime,
+    today: date,
+) -> Film:
+    """Correct what a film is: its day, view, posture, weight, sides, calibration.
+
+    Raises StaleVersion when somebody changed it first, BadInput for an impossible day and where a
+    reading measured what the film would then not show.
+    """
+    changed = {**{name: getattr(film, name) for name in FACTS}, **values}
+    _day_possible(film.injury, changed["taken_on"], today)
+    with records.change(by=by, reason=reason):
+        # Nobody reads it meanwhile by what it was.
+        Film.objects.select_for_update().get(pk=film.pk)
+        read = Reading.objects.filter(film=film, superseded_by__isnull=True)
+        faults: dict[str, str] = {}
+        if not changed["shows_both_sides"]:
+            other = [Q(**{f"{name}__isnull": False}) for name in OF_BOTH_SIDES]
+            faults |= _held_by(
+                read.filter(reduce(or_, other)), "shows_both_sides", "the other side"
+            )
+        if changed["calibration"] not in CALIBRATED:
+            in_mm = [Q(**{f"{name}__isnull": False}) for name in IN_MM]
+            faults |= _held_by(read.filter(reduce(or_, in_mm)), "calibration", "millimetres")
+        if faults:
+            raise BadInput(faults)
+        row = records.save(film, values, by=by, now=now, expected_version=expected_version)
+        notices.film_corrected.send(sender=Film, film=row, by=by, now=now)
+    return row
+
+
+def _held_by(readings: QuerySet[Reading], field: str, what: str) -> dict[str, str]:
+    """Return a fault where readings measured what a film would not show any more."""
+    names = sorted({str(one.reader) for one in readings.select_related("reader")})
+    if not names:
+        return {}
+    who = ", ".join(names)
+    return {field: f"{who} measured {what} on this film: that reading has to be corrected first."}
+
+
+def _day_possible(injury: Injury, taken_on: date, today: date) -> None:
+    if taken_on > today:
+        raise BadInput({"taken_on": f"{taken_on} is in the future."})
+    if taken_on < injury.injured_earliest:
+        raise BadInput(
+            {"taken_on": f"{taken_on} is before the injury ({injury.injured_earliest})."}
+        )
+    days.refuse_after_death(injury, taken_on, "taken_on")
 
 
 def record_reading(
@@ -54,10 +113,11 @@ def record_reading(
     film without calibration and for a comparison with the other side on a film without it.
     """
     reading = Reading(film=film, site=film.site, reader=reader, read_on=today, **values)
-    _lengths_possible(film, reading)
     current = Reading.objects.filter(film=film, reader=reader, superseded_by__isnull=True)
     earlier = current.first()
     with records.change(by=by, reason="" if earlier is None else "read again"):
+        # What the film shows may be corrected at this very moment.
+        _lengths_possible(Film.objects.select_for_update().get(pk=film.pk), reading)
         if earlier is not None:
             seen = earlier.version if expected_version is None else expected_version
             supersede(earlier, reading, seen=seen, by=by, now=now)
@@ -71,11 +131,11 @@ def record_reading(
 def _lengths_possible(film: Film, reading: Reading) -> None:
     faults: dict[str, str] = {}
     if film.calibration not in CALIBRATED:
-        for name in ("ccd_injured_mm", "ccd_other_mm", "acd_injured_mm", "acd_other_mm"):
+        for name in IN_MM:
             if getattr(reading, name) is not None:
                 faults[name] = "This film is not calibrated: record the side-to-side ratio instead."
     if not film.shows_both_sides:
-        for name in ("ccd_other_mm", "ccd_side_ratio_pct", "acd_other_mm"):
+        for name in OF_BOTH_SIDES:
             if getattr(reading, name) is not None:
                 faults[name] = "This film does not show the other side."
     if faults:

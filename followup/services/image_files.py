@@ -1,12 +1,15 @@
 """Clearing away files of films that no row names, or whose image was voided some weeks ago."""
 
 from datetime import datetime, timedelta
+from functools import partial
 from itertools import islice
 
+from django.db import transaction
 from django.db.models import Q
 
 from followup.exchange import film_store
 from followup.models.images import FilmImage, IncomingImage
+from registry.models.patients import Patient
 from registry.services import jobs
 
 # A file is written before its row; so long may that take.
@@ -14,6 +17,15 @@ ROW_COMES_WITHIN = timedelta(days=1)
 # So long a wrong 'discard' can be put right from the backup of the rows.
 KEPT_AFTER_VOID = timedelta(days=30)
 AT_ONCE = 500
+
+
+def forget_of_patient(*, patient: Patient) -> None:
+    """Delete the files of the voided images of an erased patient as soon as that is saved."""
+    named = FilmImage.everything.filter(film__injury__patient=patient, voided_at__isnull=False)
+    waiting = IncomingImage.everything.filter(injury__patient=patient, voided_at__isnull=False)
+    for rows in (named, waiting):
+        for name in rows.values_list("stored_name", flat=True):
+            transaction.on_commit(partial(film_store.drop, name))
 
 
 def sweep_files(*, now: datetime) -> int:

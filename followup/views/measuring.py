@@ -103,7 +103,7 @@ def _page(
 ) -> HttpResponse:
     image = shown.image
     (line,) = film_selector.lines(request.user, [image.film])
-    frame = _frame(request, image)
+    frame = _frame(request, shown)
     refused = form if form.errors else calibration_form
     context = {
         "line": line,
@@ -156,7 +156,7 @@ def _save(request: HttpRequest, shown: Measurable, form: MeasureForm) -> None:
         by=request.user,
         now=timezone.now(),
         today=timezone.localdate(),
-        frame=_frame(request, shown.image),
+        frame=_frame(request, shown),
         expected_version=shown.own[0].version if shown.own else 0,
     )
 
@@ -188,9 +188,11 @@ def _calibration_now(shown: Measurable) -> dict[str, Any]:
     }
 
 
-def _frame(request: HttpRequest, image: FilmImage) -> int:
-    asked = request.GET.get("frame", "1")
-    return int(asked) if asked.isdecimal() and 1 <= int(asked) <= image.frames else 1
+def _frame(request: HttpRequest, shown: Measurable) -> int:
+    """Return the frame that is asked for, else the one on which one's own marks stand."""
+    asked = request.GET.get("frame", "")
+    there = asked.isdecimal() and 1 <= int(asked) <= shown.image.frames
+    return int(asked) if there else shown.measured_frame
 
 
 def _onward(request: HttpRequest, image: FilmImage) -> str:

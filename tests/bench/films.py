@@ -1,9 +1,10 @@
-"""How long a film of 40 megapixels takes, from being sent to being seen.
+"""How long a film of 40 megapixels takes, from being sent to a saved reading.
 
     python tests/bench/films.py [rows columns]
 
-Prints seconds on the clock and of the processor for each step: examined (in its own process), kept,
-shown for the first time, and shown again with other levels. A database of its own in a temporary folder.
+Prints seconds on the clock and of the processor for each step: examined (in its own process), kept, the
+measuring page with its picture for the first time, the picture again with other levels and small, and
+a reading of all landmarks saved. A database of its own in a temporary folder.
 """
 
 import os
@@ -74,14 +75,16 @@ def _measure(rows: int = 5000, columns: int = 8000) -> None:
                 incoming=waiting,
                 injury=injury,
                 film=None,
-                values={"taken_on": builders.TODAY, "view": "zanca"},
+                values={"taken_on": builders.TODAY, "view": "zanca", "shows_both_sides": True},
                 expected_version=1,
                 by=surgeon,
                 now=now,
                 today=builders.TODAY,
             )
         address = reverse("image-frame", args=[image.pk, 1])
-        with timed("  seen for the first time"):
+        page = reverse("image-measure", args=[image.pk])
+        with timed("  measuring page and picture, first"):
+            assert client.get(page).status_code == 200
             answer = client.get(address)
         print(f"  {len(answer.content) / 1e6:.0f} MB go to the browser")
         with timed("  seen with other levels"):
@@ -89,6 +92,18 @@ def _measure(rows: int = 5000, columns: int = 8000) -> None:
         with timed("  asked again, unchanged"):
             again = client.get(address, headers={"if-none-match": answer["ETag"]})
         assert (answer.status_code, again.status_code) == (200, 304)
+        for words in ("  small, first", "  small, again"):
+            with timed(words):
+                assert client.get(address, {"small": "yes"}).status_code == 200
+        marks = {
+            f"{mark}_{axis}": f"{at + 0.5:.1f}"
+            for mark, place in film.landmarks.items()
+            for axis, at in zip("xy", place, strict=True)
+        }
+        said = {"version": 0, "union": "partial", "hardware": "intact", **marks}
+        with timed("  reading saved"):
+            saved = client.post(page, said)
+        assert saved.status_code == 302, saved.content.decode()[-3000:]
 
 
 if __name__ == "__main__":

@@ -9,7 +9,7 @@ import pytest
 from followup import notices
 from followup.models import Film, Reading
 from followup.services import films
-from registry.errors import BadInput
+from registry.errors import BadInput, StaleVersion
 from registry.models import AuditEntry, Injury, Person
 from tests import builders
 from tests.builders import NOW, TODAY
@@ -149,3 +149,63 @@ def test_two_readers_of_one_film_both_stand(film_reader: Person, surgeon: Person
     read(taken, surgeon, ccd_injured_mm=Decimal("9.9"))
     standing = taken.readings.filter(superseded_by__isnull=True)
     assert {row.reader for row in standing} == {film_reader, surgeon}
+
+
+def corrected(row: Film, **values: Any) -> Film:
+    return films.correct_film(
+        film=row,
+        values=values,
+        reason="the label was read wrongly",
+        expected_version=row.version,
+        by=row.recorded_by,
+        now=NOW,
+        today=TODAY,
+    )
+
+
+def test_what_a_film_is_can_be_corrected_with_a_reason() -> None:
+    taken = film()
+    row = corrected(taken, view="ap", shows_both_sides=True, taken_on=date(2026, 7, 18))
+    assert (row.view, row.shows_both_sides, row.taken_on, row.version) == (
+        *("ap", True),
+        *(date(2026, 7, 18), 2),
+    )
+    entry = AuditEntry.objects.filter(table="followup_film", row_id=row.pk).latest("id")
+    assert entry.reason == "the label was read wrongly"
+    taken.version = 1
+    with pytest.raises(StaleVersion):
+        corrected(taken, view="zanca")
+
+
+@pytest.mark.parametrize(
+    ("values", "field", "says"),
+    [
+        ({"taken_on": date(2026, 11, 26)}, "taken_on", "in the future"),
+        ({"taken_on": date(2026, 5, 1)}, "taken_on", "before the injury"),
+        ({"shows_both_sides": False}, "shows_both_sides", "measured the other side"),
+        ({"calibration": "none"}, "calibration", "measured millimetres"),
+    ],
+)
+def test_a_correction_that_cannot_be_is_refused(
+    values: dict[str, Any], field: str, says: str
+) -> None:
+    taken = calibrated()
+    read(taken, ccd_injured_mm="12.0", ccd_other_mm="9.0")
+    with pytest.raises(BadInput) as fault:
+        corrected(taken, **values)
+    assert says in fault.value.faults[field]
+    assert Film.objects.get(pk=taken.pk).version == 1
+
+
+def test_what_a_superseded_reading_measured_stands_in_no_way() -> None:
+    taken = calibrated()
+    read(taken, ccd_injured_mm="12.0", ccd_other_mm="9.0")
+    read(taken, ccd_injured_mm="12.0")
+    assert not corrected(taken, shows_both_sides=False).shows_both_sides
+
+
+def test_a_reading_is_held_to_what_the_film_is_now() -> None:
+    taken = calibrated()
+    corrected(Film.objects.get(pk=taken.pk), shows_both_sides=False)
+    with pytest.raises(BadInput, match="does not show the other side"):
+        read(taken, ccd_injured_mm="12.0", ccd_other_mm="9.0")

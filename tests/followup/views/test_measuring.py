@@ -188,6 +188,20 @@ def test_readings_of_an_earlier_calibration_say_so_and_are_worked_out_anew(
     assert "earlier calibration" not in text(answer)
 
 
+def test_a_reading_opens_again_on_the_frame_that_was_measured(here: Client) -> None:
+    shown = image(**HEADER)
+    calibrate(shown)
+    FilmImage.everything.filter(pk=shown.pk).update(frames=3)
+    here.post(where(shown) + "?frame=2", typed())
+    assert Reading.objects.get().landmarks["frame"] == 2
+    again = here.get(where(shown)).content.decode()
+    assert reverse("image-frame", args=[shown.pk, 2]) in again
+    here.post(where(shown), typed(version="1"))
+    assert Reading.objects.get(superseded_by__isnull=True).landmarks["frame"] == 2
+    third = here.get(where(shown) + "?frame=3").content.decode()
+    assert reverse("image-frame", args=[shown.pk, 3]) in third
+
+
 def test_the_reading_page_leads_to_its_pictures(here: Client) -> None:
     shown = image(film(shows_both_sides=False))
     page = here.get(reverse("films-read", args=[shown.film_id])).content.decode()
