@@ -425,7 +425,7 @@ def test_the_strip_shows_a_picture_to_whoever_may_see_films(
     film = Film.objects.get()
     sent = ContentFile(pictures.as_png(GREYS))
     image = images.add_image(film=film, content=sent, by=surgeon, now=NOW)
-    address = reverse("image-frame", args=[image.pk, 1])
+    address = reverse("image-frame", args=[image.pk, 1]) + "?small=yes"
     assert f'src="{address}"' in visit_page(here, review)
     assert here.get(address).status_code == 200
     client.force_login(coordinator)
