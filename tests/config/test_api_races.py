@@ -6,14 +6,17 @@ from threading import Barrier
 from typing import Any
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 
-from followup.models import MotionExam
+from followup.exchange import film_store
+from followup.models import IncomingImage, MotionExam
 from followup.services import motion
 from registry.models import AuditEntry, Person, Procedure
 from registry.services import audit
-from tests import builders
+from tests import builders, synthetic_films
 from tests.api import Program, signed_in
+from tests.synthetic_films import Shoulders
 
 pytestmark = [pytest.mark.needs_postgres, pytest.mark.django_db(transaction=True)]
 AT_ONCE = 8
@@ -80,3 +83,18 @@ def test_a_program_does_not_write_over_what_a_page_saved_meanwhile() -> None:
     answer = signed_in(surgeon).change(f"/api/v1/motion-exams/{row.pk}/", {"flexion_deg": 10})
     assert answer.status_code == 412
     assert MotionExam.objects.get().flexion_deg == 95
+
+
+def test_of_programs_that_send_the_same_film_one_brings_it_in() -> None:
+    surgeon = builders.person("selma", north="surgeon")
+    film = synthetic_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0)).dicom()
+    before = set(dict(film_store.kept()))
+
+    def send(program: Program, _: int) -> Any:
+        sent = {"site": "north", "file": SimpleUploadedFile("film.dcm", film)}
+        return program.post("/api/v1/films-in/", sent, format="multipart")
+
+    assert all_at_once(surgeon, send) == [201] + [400] * (AT_ONCE - 1)
+    # Whoever was slower left no file behind.
+    kept = set(dict(film_store.kept())) - before
+    assert kept == {IncomingImage.objects.get().stored_name}
