@@ -29,7 +29,12 @@ def drop(name: str) -> None:
 def kept() -> Iterator[tuple[str, datetime]]:
     """Yield the name of every kept file and since when it lies there."""
     store = _store()
-    for folder in store.listdir("")[0] if store.exists("") else []:
+    try:
+        folders = store.listdir("")[0]
+    except FileNotFoundError:
+        # Nothing was ever kept.
+        return
+    for folder in folders:
         for name in store.listdir(folder)[1]:
             yield f"{folder}/{name}", store.get_modified_time(f"{folder}/{name}")
 
