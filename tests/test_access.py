@@ -140,6 +140,8 @@ DOORS: dict[str, Door] = {
     "setup-contact-site": form("set_up"),
     "setup-readings": page("set_up"),
     "setup-readings-site": form("set_up"),
+    "setup-union": page("set_up"),
+    "setup-union-site": form("set_up"),
     "setup-clinic-add": form("set_up"),
     "setup-day-close": form("set_up"),
     "setup-day-open": act("set_up", 302),

@@ -1,3 +1,4 @@
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django.db.models import QuerySet
@@ -10,6 +11,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from followup.models.films import Film, Reading
+from followup.models.findings import ReadingFinding
+from followup.rules.findings import Found
 from followup.selectors.films import readings_seen_by
 from followup.selectors.visible import visible
 from followup.services import films as service
@@ -19,6 +22,7 @@ from registry.api.resources import Resource
 from registry.api.rows import (
     ROW,
     RowSerializer,
+    Strict,
     TheirsField,
     checked_field,
     missing_field,
@@ -34,7 +38,13 @@ LENGTHS = (
 )
 # What a program cannot send: marks are set on the picture by a reader.
 MEASURED = ("image", "landmarks", "calibration_used")
-READING = (*LENGTHS, "union", "hardware", "blind")
+COUNTED = "cortices_bridged"
+READING = (*LENGTHS, "union", COUNTED, "fracture_line", "hardware", "blind")
+
+FINDINGS = (
+    "What was looked for, each kind once; a grade and a place only where it is present. Hardware that "
+    "is left out follows from what is present, and one that contradicts it is refused."
+)
 
 
 class FilmSerializer(RowSerializer):
@@ -84,8 +94,17 @@ class Films(Resource):
         return self.saved(row, 201)
 
 
+class FindingSerializer(Strict, serializers.ModelSerializer):
+    """What one reader says of one kind of finding; what was not looked for is left out."""
+
+    class Meta:
+        model = ReadingFinding
+        fields = ("kind", "state", "grade", "place")
+        validators: tuple[Any, ...] = ()
+
+
 class ReadingSerializer(RowSerializer):
-    """What one reader measured on one film; lengths in mm need a calibrated film."""
+    """What one reader measured and found on one film; lengths in mm need a calibrated film."""
 
     film = TheirsField(queryset=Film.objects.all(), right="read_film")
     patient = serializers.CharField(source="film.injury.patient.key", read_only=True)
@@ -93,8 +112,9 @@ class ReadingSerializer(RowSerializer):
     missing = missing_field()
     checked = checked_field()
     origin = serializers.CharField(read_only=True, help_text="where its numbers come from")
+    findings = FindingSerializer(many=True, required=False, help_text=FINDINGS)
     columns = READING
-    measured = LENGTHS
+    measured = (*LENGTHS, COUNTED)
     fixed = ("film",)
 
     class Meta:
@@ -106,6 +126,7 @@ class ReadingSerializer(RowSerializer):
             "reader",
             "read_on",
             *READING,
+            "findings",
             *MEASURED,
             "origin",
             "superseded_by",
@@ -122,6 +143,16 @@ class ReadingSerializer(RowSerializer):
             "superseded_by",
             "flags",
         )
+
+    def found(self) -> list[Found] | None:
+        """Return the findings that were given, None where nothing was said about them."""
+        given = self.validated_data.get("findings")
+        return None if given is None else found_of(given)
+
+
+def found_of(given: Iterable[Mapping[str, Any]]) -> list[Found]:
+    """Return findings as they were sent, as the rules take them."""
+    return [Found(**one) for one in given]
 
 
 class ReadingFilter(RowFilter):
@@ -149,6 +180,7 @@ class Readings(Resource):
     rights = {"create": "read_film", "correct": "read_film"}
     versioned = frozenset({"correct"})
     joined = (*Resource.joined, "film__injury__patient", "reader", "calibration_used")
+    gathered = ("findings",)
     http_method_names = ["get", "post", "head", "options"]
 
     def get_queryset(self) -> QuerySet[Any]:
@@ -167,24 +199,35 @@ class Readings(Resource):
         if earlier is not None:
             told = f"You have read this film: correct reading {earlier.pk}, which is kept."
             raise Conflict(told, reading=earlier.pk)
-        row = self._read(film, given.values(), expected_version=0)
+        row = self._read(film, given.values(), given.found(), expected_version=0)
         return self.saved(row, 201)
 
     @extend_schema(request=ReadingSerializer, responses={201: ReadingSerializer})
     @action(detail=True, methods=["post"])
     def correct(self, request: Request, pk: int) -> Response:
-        """Correct a reading of one's own by a new one, which is answered; the old one is kept."""
+        """Correct a reading of one's own by a new one, which is answered; the old one is kept.
+
+        Findings are given whole or not at all: left out, those of the old one are kept.
+        """
         earlier = self.row()
         version = self.expected(earlier)
         if earlier.reader_id != request.user.pk:
             raise NotAllowed("Only its reader corrects a reading; read the film yourself.")
         if earlier.superseded_by_id is not None:
             raise Conflict(f"Reading {earlier.superseded_by_id} has superseded this one already.")
-        values = {name: getattr(earlier, name) for name in READING} | self.given(earlier).values()
-        row = self._read(earlier.film, values, expected_version=version)
+        given = self.given(earlier)
+        values = {name: getattr(earlier, name) for name in READING} | given.values()
+        row = self._read(earlier.film, values, given.found(), expected_version=version)
         return self.saved(row, 201)
 
-    def _read(self, film: Film, values: dict[str, Any], *, expected_version: int) -> Reading:
+    def _read(
+        self,
+        film: Film,
+        values: dict[str, Any],
+        found: list[Found] | None,
+        *,
+        expected_version: int,
+    ) -> Reading:
         return service.record_reading(
             film=film,
             values=values,
@@ -193,4 +236,5 @@ class Readings(Resource):
             now=timezone.now(),
             today=timezone.localdate(),
             expected_version=expected_version,
+            found=found,
         )

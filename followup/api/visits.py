@@ -5,7 +5,7 @@ from rest_framework import serializers
 
 from followup.api.complications import COLUMNS as COMPLICATION
 from followup.api.complications import ComplicationSerializer
-from followup.api.films import FILM, READING, FilmSerializer, ReadingSerializer
+from followup.api.films import FILM, READING, FilmSerializer, ReadingSerializer, found_of
 from followup.api.motion import COLUMNS as MOTION
 from followup.api.motion import MotionExamSerializer
 from followup.models.complications import Complication
@@ -24,7 +24,7 @@ class ReadingFound(ReadingSerializer):
 
     class Meta:
         model = Reading
-        fields = (*READING, "missing", "checked")
+        fields = (*READING, "findings", "missing", "checked")
 
 
 class FilmSeen(FilmSerializer):
@@ -108,7 +108,8 @@ class VisitSerializer(Strict, serializers.Serializer):
         )
 
 
-def _film(found: Mapping[str, Any], day: Any) -> FilmFound:
-    film = {"taken_on": day, **found}
-    reading = film.pop("reading", {})
-    return FilmFound(film=film, reading=reading)
+def _film(seen: Mapping[str, Any], day: Any) -> FilmFound:
+    film = {"taken_on": day, **seen}
+    reading: dict[str, Any] = dict(film.pop("reading", {}))
+    found = reading.pop("findings", ())
+    return FilmFound(film=film, reading=reading, found=found_of(found))

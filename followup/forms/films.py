@@ -2,6 +2,7 @@ from typing import Any
 
 from django import forms
 
+from followup.forms.findings import FindingsForm
 from followup.models.films import (
     CALIBRATED,
     Calibration,
@@ -12,7 +13,7 @@ from followup.models.films import (
     View,
 )
 from registry.forms.base import DayField, PlainForm, choices_of
-from registry.forms.measured import Measured, MeasuredField, MeasuringForm
+from registry.forms.measured import Measured, MeasuredField
 from registry.models.injuries import YesNo
 from registry.rules.missing import NOT_APPLICABLE
 
@@ -39,7 +40,7 @@ class CorrectFilmForm(PlainForm):
         return {name: value for name, value in self.cleaned_data.items() if name not in beside}
 
 
-class ReadingForm(MeasuringForm):
+class ReadingForm(FindingsForm):
     """What one reader measures on one film; it asks only for what that film can show."""
 
     version = forms.IntegerField(widget=forms.HiddenInput)
@@ -53,8 +54,18 @@ class ReadingForm(MeasuringForm):
     translation_pct = MeasuredField(
         "Translation, % of the shaft", help_text="May be left empty where nothing is displaced."
     )
-    union = forms.ChoiceField(label="Union", choices=choices_of(Union))
-    hardware = forms.ChoiceField(label="Hardware on the film", choices=choices_of(HardwareOnFilm))
+    union = forms.ChoiceField(
+        label="Union",
+        choices=choices_of(Union),
+        required=False,
+        help_text="Needed. Left open where cortices are counted, it is proposed by the site's rule.",
+    )
+    hardware = forms.ChoiceField(
+        label="Hardware on the film",
+        choices=choices_of(HardwareOnFilm),
+        required=False,
+        help_text="Needed. Left open, it follows from the findings where they say it.",
+    )
 
     def __init__(self, *args: Any, film: Film, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -80,4 +91,6 @@ class ReadingForm(MeasuringForm):
         """Return the columns of the reading; what the film cannot show is not applicable."""
         values = self.row_values(name for name in READING if name in self.fields)
         absent = {name: NOT_APPLICABLE for name in DISTANCES if name not in self.fields}
-        return {**values, "missing": {**absent, **values["missing"]}}
+        bridging = self.bridging()
+        missing = {**absent, **values["missing"], **bridging["missing"]}
+        return {**values, **bridging, "missing": missing}

@@ -75,11 +75,7 @@ class MeasureForm(ReadingForm):
 
     def beside(self) -> list[Any]:
         """Return the shown fields that are no landmarks."""
-        return [
-            field
-            for field in self.visible_fields()
-            if field.name not in self.names and field.name != "checked"
-        ]
+        return [field for field in self.typed() if field.name not in self.names]
 
     def points(self) -> dict[str, Point]:
         """Return where the marks stand."""

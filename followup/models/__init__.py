@@ -7,6 +7,7 @@ from followup.models.contacts import ContactAttempt, ContactPolicy, Unreachable
 from followup.models.drafts import VisitDraft, VisitPresence
 from followup.models.feeds import CalendarFeed, CalendarPolicy
 from followup.models.films import Film, Reading
+from followup.models.findings import ReadingFinding, UnionRule
 from followup.models.hardware import HardwareDecision, HardwareStep
 from followup.models.images import FilmImage, IncomingImage
 from followup.models.letters import Letter, LetterText
@@ -64,6 +65,7 @@ __all__ = [
     "Questionnaire",
     "QuestionnaireSetup",
     "Reading",
+    "ReadingFinding",
     "ReadingPolicy",
     "Reply",
     "Review",
@@ -71,6 +73,7 @@ __all__ = [
     "SavedFilter",
     "Score",
     "Task",
+    "UnionRule",
     "Unreachable",
     "UrgentAdvice",
     "VersionMove",

@@ -79,6 +79,14 @@ class HardwareOnFilm(models.TextChoices):
     UNKNOWN = "unknown", "Cannot be judged"
 
 
+class FractureLine(models.TextChoices):
+    VISIBLE = "visible", "Visible"
+    NOT_VISIBLE = "not_visible", "Not visible"
+    UNKNOWN = "unknown", "Cannot be judged"
+    NOT_APPLICABLE = "not_applicable", "Not applicable"
+    NOT_DONE = "not_done", "Not looked for"
+
+
 class Reading(ClinicalRow):
     """One reader's measurements of one film. A correction is a new reading that supersedes it."""
 
@@ -95,6 +103,14 @@ class Reading(ClinicalRow):
     acd_other_mm = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     translation_pct = models.PositiveSmallIntegerField(null=True, blank=True)
     union = models.CharField(max_length=16, choices=Union.choices, default=Union.UNKNOWN)
+    # Of the four that two films at right angles show; the reader's union stands beside, not below.
+    cortices_bridged = models.PositiveSmallIntegerField(null=True, blank=True)
+    fracture_line = models.CharField(
+        max_length=16,
+        choices=FractureLine.choices,
+        default=FractureLine.NOT_DONE,
+        db_default=FractureLine.NOT_DONE,
+    )
     hardware = models.CharField(
         max_length=16, choices=HardwareOnFilm.choices, default=HardwareOnFilm.UNKNOWN
     )
@@ -125,6 +141,11 @@ class Reading(ClinicalRow):
             *ClinicalRow.Meta.constraints,
             one_of("union", Union, "followup_reading_union_known"),
             one_of("hardware", HardwareOnFilm, "followup_reading_hardware_known"),
+            one_of("fracture_line", FractureLine, "followup_reading_fracture_line_known"),
+            models.CheckConstraint(
+                condition=Q(cortices_bridged__isnull=True) | Q(cortices_bridged__lte=4),
+                name="followup_reading_cortices_possible",
+            ),
             models.UniqueConstraint(
                 fields=["film", "reader"],
                 condition=Q(superseded_by__isnull=True, voided_at__isnull=True),

@@ -4,8 +4,6 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Prefetch
-
 from followup.models.complications import Complication
 from followup.models.films import Film, Reading
 from followup.models.hardware import HardwareDecision
@@ -14,6 +12,7 @@ from followup.models.reviews import Appointment, AppointmentState, Review
 from followup.models.scores import Score
 from followup.rules.scores.catalogue import INSTRUMENTS, Instrument
 from followup.selectors.films_wanted import wants_film
+from followup.selectors.findings import current_readings
 from followup.selectors.visible import visible
 from registry.models.injuries import Injury
 from registry.models.people import Person
@@ -66,14 +65,9 @@ def appointments_on(user: Viewer, day: date, surgeon: Person | None) -> list[Any
 
 
 def earlier_of(injury: Injury) -> Earlier:
-    """Return what is known of an injury's course, in eight queries."""
-    readings = Prefetch(
-        "readings",
-        queryset=Reading.objects.filter(superseded_by__isnull=True).select_related(
-            "reader", "calibration_used"
-        ),
-    )
-    films = list(Film.objects.filter(injury=injury).prefetch_related(readings, "images"))
+    """Return what is known of an injury's course, in nine queries."""
+    rows = Film.objects.filter(injury=injury).select_related("site__union_rule")
+    films = list(rows.prefetch_related(current_readings(), "images"))
     scores: dict[str, list[Score]] = {}
     for score in Score.objects.filter(injury=injury):
         scores.setdefault(score.instrument, []).append(score)

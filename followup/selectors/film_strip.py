@@ -5,21 +5,26 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from followup.models.films import Film, Reading
+from followup.models.films import Film
+from followup.rules.finding_changes import changes as changes_of
+from followup.rules.finding_changes import of_film
 from followup.selectors.clinic import FilmLine
+from followup.selectors.findings import found_in, lines_of
 
 
 @dataclass(frozen=True)
 class StripFilm:
     """One film of the strip: what it is for the course, when it was, and what was read from it.
 
-    `image_id` is its picture, where there is one.
+    `changes` are findings that are new, or other than on the film before. `image_id` is its picture,
+    where there is one.
     """
 
     film: Film
     roles: tuple[str, ...]
     when: str
     lines: tuple[str, ...]
+    changes: tuple[str, ...]
     is_pinned: bool
     image_id: int | None
 
@@ -36,7 +41,13 @@ def strip_of(films: Sequence[FilmLine], operated_on: date) -> tuple[StripFilm, .
     """
     baseline = _baseline(films, operated_on)
     other = next((line.film for line in reversed(films) if line.film.shows_both_sides), None)
-    return tuple(_strip_film(line, operated_on, baseline, other) for line in films)
+    changed = changes_of(
+        (line.film.taken_on, of_film([found_in(one) for one in line.readings])) for line in films
+    )
+    return tuple(
+        _strip_film(line, operated_on, baseline, other, changes=told)
+        for line, told in zip(films, changed, strict=True)
+    )
 
 
 def _baseline(films: Sequence[FilmLine], operated_on: date) -> Film | None:
@@ -46,7 +57,12 @@ def _baseline(films: Sequence[FilmLine], operated_on: date) -> Film | None:
 
 
 def _strip_film(
-    line: FilmLine, operated_on: date, baseline: Film | None, other: Film | None
+    line: FilmLine,
+    operated_on: date,
+    baseline: Film | None,
+    other: Film | None,
+    *,
+    changes: tuple[str, ...],
 ) -> StripFilm:
     # The checker of types does not see the way back from a picture to its film.
     film: Any = line.film
@@ -63,30 +79,17 @@ def _strip_film(
         roles=told,
         when=f"day {days}" if days >= 0 else f"{-days} days before the operation",
         lines=_lines(line) or NOT_READ,
+        changes=changes,
         is_pinned=film is baseline or film is other,
         image_id=images[0].pk if images else None,
     )
 
 
 def _lines(line: FilmLine) -> tuple[str, ...]:
-    """Say each reading's numbers, then the change against the first film of this view."""
-    told = [", ".join(_read(one)) for one in line.readings]
+    """Say each reading in words, then the change against the first film of this view."""
+    told = list(lines_of(line.film))
     if line.change_mm:
         told.append(f"{line.change_mm:+.1f} mm since the first of this view")
     if line.ratio_pct is not None:
         told.append(f"{line.ratio_pct:+.0f}% against the other side")
     return tuple(told)
-
-
-def _read(reading: Reading) -> list[str]:
-    numbers = (
-        ("CC distance", reading.ccd_injured_mm, " mm"),
-        ("other side", reading.ccd_other_mm, " mm"),
-        ("translation", reading.translation_pct, "%"),
-    )
-    told = [f"{name} {value}{unit}" for name, value, unit in numbers if value is not None]
-    origin = [reading.origin] if told else []
-    told.append(f"union: {reading.get_union_display().lower()}")
-    told.append(f"hardware: {reading.get_hardware_display().lower()}")
-    told += [*origin, str(reading.reader)]
-    return told

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from followup.models.complications import Complication
-from followup.models.films import Film, Reading
+from followup.models.films import Film
 from followup.models.letters import Letter, LetterKind, LetterText
 from followup.models.motion import InternalRotation, MotionExam
 from followup.models.reviews import OPEN_STATES, Review
@@ -13,10 +13,12 @@ from followup.models.scores import Score
 from followup.rules import requirements
 from followup.rules.letters import FilmSeen, HarmSeen, MotionSeen, VisitFacts
 from followup.rules.milestones import Assessment
+from followup.rules.reading_words import told_outside
 from followup.rules.scores.catalogue import INSTRUMENTS
 from followup.rules.step_milestones import MOVEMENTS
 from followup.selectors import milestones
 from followup.selectors.clinic import Earlier, FilmLine, earlier_of
+from followup.selectors.findings import found_in
 from followup.selectors.visible import visible
 from registry.models.injuries import Side
 from registry.rules.construct_words import in_words
@@ -151,23 +153,10 @@ def _is_of(film: Film, review: Review, on: date) -> bool:
 
 
 def _film(line: FilmLine) -> FilmSeen:
-    told = [_read(one) for one in line.readings]
+    told = [", ".join(told_outside(one, found_in(one))) for one in line.readings]
     if told and line.change_mm:
         told.append(f"{line.change_mm:+.1f} mm since the first film of this view")
     return FilmSeen(f"{line.film.get_view_display()} film", line.film.taken_on, tuple(told))
-
-
-def _read(reading: Reading) -> str:
-    parts = []
-    if reading.ccd_injured_mm is not None:
-        parts.append(f"coracoclavicular distance {reading.ccd_injured_mm} mm")
-    if reading.ccd_other_mm is not None:
-        parts.append(f"other side {reading.ccd_other_mm} mm")
-    if reading.ccd_side_ratio_pct is not None:
-        parts.append(f"coracoclavicular distance {reading.ccd_side_ratio_pct}% against other side")
-    parts.append(f"bone: {reading.get_union_display().lower()}")
-    parts.append(f"hardware: {reading.get_hardware_display().lower()}")
-    return ", ".join(parts)
 
 
 def _exam(exam: MotionExam, injured: str) -> MotionSeen:

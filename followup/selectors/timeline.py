@@ -5,12 +5,12 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from django.db.models import F, Prefetch
+from django.db.models import F
 from django.utils import timezone
 
 from followup.models.complications import Complication
 from followup.models.contacts import ContactAttempt
-from followup.models.films import Film, Reading
+from followup.models.films import Film
 from followup.models.hardware import HardwareDecision
 from followup.models.motion import MotionExam
 from followup.models.reviews import Review, ReviewState
@@ -19,6 +19,7 @@ from followup.rules import requirements
 from followup.rules.milestones import Assessment
 from followup.rules.scores.catalogue import INSTRUMENTS
 from followup.selectors import answers, milestones
+from followup.selectors.findings import current_readings, lines_of
 from followup.selectors.visible import visible
 from registry.models.constructs import Construct
 from registry.models.injuries import Injury
@@ -49,7 +50,7 @@ class Course:
 
 
 def courses(user: Viewer, patient: Patient, today: date) -> list[Course]:
-    """Return the courses of a patient's injuries that a person may see; twelve queries."""
+    """Return the courses of a patient's injuries that a person may see; thirteen queries."""
     injuries = list(
         visible(user, Injury).filter(patient=patient).prefetch_related("classifications")
     )
@@ -148,33 +149,13 @@ def _complication(event: Complication) -> Entry:
 
 
 def _films(user: Viewer, injuries: Iterable[int]) -> list[Film]:
-    current = Reading.objects.filter(superseded_by__isnull=True).select_related(
-        "reader", "calibration_used"
-    )
-    rows = visible(user, Film).filter(injury__in=injuries)
-    return list(rows.prefetch_related(Prefetch("readings", queryset=current)))
+    rows = visible(user, Film).filter(injury__in=injuries).select_related("site__union_rule")
+    return list(rows.prefetch_related(current_readings()))
 
 
 def _film(film: Film) -> Entry:
-    details = []
-    for reading in film.readings.all():
-        parts = []
-        if reading.ccd_injured_mm is not None:
-            parts.append(f"CC distance {reading.ccd_injured_mm} mm")
-        if reading.ccd_other_mm is not None:
-            parts.append(f"other side {reading.ccd_other_mm} mm")
-        if reading.ccd_side_ratio_pct is not None:
-            parts.append(f"{reading.ccd_side_ratio_pct}% against the other side")
-        if parts:
-            parts.append(reading.origin)
-        parts += [reading.get_union_display().lower(), f"read by {reading.reader}"]
-        details.append(", ".join(parts))
-    return Entry(
-        film.taken_on,
-        f"{film.get_view_display()} film",
-        tuple(details) or ("not read yet",),
-        link=("film-correct", film.pk),
-    )
+    title, told = f"{film.get_view_display()} film", lines_of(film) or ("not read yet",)
+    return Entry(film.taken_on, title, told, link=("film-correct", film.pk))
 
 
 def _exams(

@@ -1,6 +1,6 @@
 """Films and what readers measure on them."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from functools import reduce
 from operator import or_
@@ -10,7 +10,8 @@ from django.db.models import Q, QuerySet
 
 from followup import notices
 from followup.models.films import CALIBRATED, Film, Reading
-from followup.services import days, symptoms
+from followup.rules.findings import Found
+from followup.services import days, findings, symptoms
 from followup.services.superseding import supersede
 from registry.errors import BadInput
 from registry.models.injuries import Injury
@@ -105,16 +106,21 @@ def record_reading(
     now: datetime,
     today: date,
     expected_version: int | None = None,
+    found: Sequence[Found] | None = None,
 ) -> Reading:
     """Save what one reader measured; an earlier reading of theirs is kept and superseded.
 
-    `expected_version` is that of the earlier reading that the user saw, 0 for none; left out, any
-    may be superseded. Raises StaleVersion when another stands there, BadInput for millimetres on a
-    film without calibration and for a comparison with the other side on a film without it.
+    `found` are its findings; left out, those of the earlier reading are kept. `expected_version` is
+    that of the earlier reading that the user saw, 0 for none; left out, any may be superseded.
+    Raises StaleVersion when another stands there, BadInput for millimetres on a film without
+    calibration, for a comparison with the other side on a film without it, and for findings that
+    cannot be or that the hardware contradicts.
     """
-    reading = Reading(film=film, site=film.site, reader=reader, read_on=today, **values)
     current = Reading.objects.filter(film=film, reader=reader, superseded_by__isnull=True)
     earlier = current.first()
+    all_found = findings.settled(found, earlier)
+    columns = findings.with_hardware(values, all_found)
+    reading = Reading(film=film, site=film.site, reader=reader, read_on=today, **columns)
     with records.change(by=by, reason="" if earlier is None else "read again"):
         # What the film shows may be corrected at this very moment.
         _lengths_possible(Film.objects.select_for_update().get(pk=film.pk), reading)
@@ -123,6 +129,7 @@ def record_reading(
             supersede(earlier, reading, seen=seen, by=by, now=now)
         else:
             records.create(reading, by=by, now=now)
+        findings.keep(reading=reading, found=all_found, by=by, now=now)
         symptoms.heed_reading(reading=reading, by=by, now=now)
         notices.reading_recorded.send(sender=Reading, reading=reading, by=by, now=now)
     return reading

@@ -10,6 +10,7 @@ from followup.models.films import Calibration, Film, Reading
 from followup.models.images import FilmImage
 from followup.rules import calibration, landmarks
 from followup.rules.calibration import PixelScale
+from followup.rules.findings import Found
 from followup.rules.geometry import Point
 from followup.rules.landmarks import Measures
 from followup.selectors.measuring import current_calibration, scale_of
@@ -29,7 +30,10 @@ FILM_IS = {
     calibration.DISTANCES: Calibration.DETECTOR,
 }
 # What a reader says beside the lengths; a new measurement of the same marks keeps it.
-BESIDE = ("translation_pct", "union", "hardware", "blind", "flags")
+BESIDE = (
+    *("translation_pct", "union", "cortices_bridged", "fracture_line"),
+    *("hardware", "blind", "flags"),
+)
 LENGTHS = (
     *("ccd_injured_mm", "ccd_other_mm", "ccd_side_ratio_pct"),
     *("acd_injured_mm", "acd_other_mm"),
@@ -84,11 +88,12 @@ def record_measured(
     today: date,
     frame: int = 1,
     expected_version: int | None = None,
+    found: Sequence[Found] | None = None,
 ) -> Reading:
     """Save what one reader measured on a picture: lengths from its marks, the rest from `values`.
 
-    `points` are (column, row) in pixels by the names of the landmarks; `expected_version` is as in
-    `films.record_reading`. Raises BadInput by landmark for what is missing or impossible, and
+    `points` are (column, row) in pixels by the names of the landmarks; `expected_version` and
+    `found` are as in `films.record_reading`. Raises BadInput by landmark for what is missing or impossible, and
     StaleVersion when another reading stands there.
     """
     used = current_calibration(image)
@@ -113,13 +118,15 @@ def record_measured(
         now=now,
         today=today,
         expected_version=expected_version,
+        found=found,
     )
 
 
 def measure_again(*, image: FilmImage, by: Person, now: datetime, today: date) -> list[Reading]:
     """Work out every current reading of a picture anew that was made with an earlier calibration.
 
-    Each becomes a new reading of its reader that supersedes; nothing happens where none is older.
+    Each becomes a new reading of its reader that supersedes, with what was said beside the lengths
+    and all that was found; nothing happens where none is older.
     """
     used = current_calibration(image)
     if used is None:

@@ -6,31 +6,40 @@ from followup.models.complications import Complication
 from followup.models.films import Reading
 from followup.models.hardware import SymptomSource
 from followup.rules import prompts
+from followup.selectors.findings import found_in
 from followup.services import hardware
 from registry.models.people import Person
 
 
 def heed_reading(*, reading: Reading, by: Person, now: datetime) -> None:
-    """Raise the question of removal for hardware that a film shows loose, broken or migrated.
+    """Raise the question of removal for hardware that a film shows in trouble.
 
-    The same finding on a later film is no new one. Nothing happens where the hardware is out.
+    Each finding of hardware is a fact of its own; a reading without any is heard by its summary:
+    loose, broken or migrated. The same on a later film is no new one. Nothing happens where the
+    hardware is out.
     """
-    if reading.hardware not in prompts.SYMPTOMATIC_ON_FILM:
-        return
+    told = {
+        f"{SymptomSource.FILM}:{one.kind}": one.words
+        for one in found_in(reading)
+        if one.is_there and one.is_of_hardware
+    }
+    if not told and reading.hardware in prompts.SYMPTOMATIC_ON_FILM:
+        words = f"hardware {reading.get_hardware_display().lower()}"
+        told = {f"{SymptomSource.FILM}:{reading.hardware}": words}
     film = reading.film
-    procedure = hardware.carrying(film.injury_id, film.taken_on)
+    procedure = hardware.carrying(film.injury_id, film.taken_on) if told else None
     if procedure is None:
         return
-    found = reading.get_hardware_display().lower()
-    hardware.note_symptoms(
-        procedure=procedure,
-        source=SymptomSource.FILM,
-        words=f"hardware {found} on the film of {film.taken_on:%d %b %Y}",
-        fact=f"{SymptomSource.FILM}:{reading.hardware}",
-        by=by,
-        now=now,
-        on=film.taken_on,
-    )
+    for fact, words in told.items():
+        hardware.note_symptoms(
+            procedure=procedure,
+            source=SymptomSource.FILM,
+            words=f"{words} on the film of {film.taken_on:%d %b %Y}",
+            fact=fact,
+            by=by,
+            now=now,
+            on=film.taken_on,
+        )
 
 
 def heed_complication(*, complication: Complication, by: Person, now: datetime) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 
 from followup.models.reviews import Review
 from followup.rules import requirements
+from followup.rules.findings import Found
 from followup.services import (
     completion,
     complications,
@@ -29,12 +30,14 @@ from registry.services import records
 class FilmFound:
     """One film of the visit with what was read from it; `reading` is empty when not read.
 
-    `reader` is left out where whoever saves the visit has read the film.
+    `reader` is left out where whoever saves the visit has read the film; `found` where nobody looked
+    for more than lengths, union and hardware.
     """
 
     film: Mapping[str, Any]
     reading: Mapping[str, Any] = field(default_factory=dict)
     reader: Person | None = None
+    found: Sequence[Found] = ()
 
 
 @dataclass(frozen=True)
@@ -188,7 +191,7 @@ def _save_films(
 ) -> None:
     for one in found:
         film = films.record_film(injury=injury, values=one.film, by=by, now=now, today=today)
-        if one.reading:
+        if one.reading or one.found:
             films.record_reading(
                 film=film,
                 values=one.reading,
@@ -196,4 +199,5 @@ def _save_films(
                 by=by,
                 now=now,
                 today=today,
+                found=one.found,
             )

@@ -7,6 +7,7 @@ from followup.models.calibrations import ImageCalibration
 from followup.models.complications import Complication
 from followup.models.contacts import ContactAttempt
 from followup.models.films import Film, Reading
+from followup.models.findings import ReadingFinding
 from followup.models.hardware import HardwareDecision, HardwareStep
 from followup.models.images import FilmImage, IncomingImage
 from followup.models.letters import Letter
@@ -35,6 +36,7 @@ OF_PROCEDURE: tuple[tuple[type[ClinicalRow], str], ...] = (
     (HardwareDecision, "procedure"),
 )
 OF_INJURY: tuple[tuple[type[ClinicalRow], str], ...] = (
+    (ReadingFinding, "reading__film__injury"),
     (Reading, "film__injury"),
     (ImageCalibration, "image__film__injury"),
     (FilmImage, "film__injury"),

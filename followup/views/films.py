@@ -10,10 +10,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from followup.forms.films import MEASURED, READING, ReadingForm
+from followup.forms.findings import findings_now
 from followup.models.films import Film, Reading
 from followup.selectors import films as selector
 from followup.selectors.measuring import pictures_of
 from followup.services.films import record_reading
+from followup.views.findings import asked_on, beside_rule
 from registry.errors import StaleVersion
 from registry.forms.measured import initial_of
 from registry.selectors.visible import require
@@ -48,12 +50,13 @@ def read(request: HttpRequest, film_id: int) -> HttpResponse:
         raise Http404
     (line,) = selector.lines(request.user, [film])
     earlier = selector.own_readings(film, request.user)
-    form = ReadingForm(request.POST or None, film=film, initial=_now(earlier))
+    asked = asked_on(film, blind=not line.course)
+    form = ReadingForm(request.POST or None, film=film, initial=_now(earlier), **asked)
     conflict = None
 
     def save() -> str:
         _save(request, film, form, earlier, blind=not line.course)
-        return f"Saved: your reading of {film}, {line.key}."
+        return f"Saved: your reading of {film}, {line.key}.{beside_rule(form)}"
 
     def saved_now() -> dict[str, Any]:
         return _now(selector.own_readings(film, request.user))
@@ -88,13 +91,15 @@ def _save(
         now=timezone.now(),
         today=timezone.localdate(),
         expected_version=earlier[0].version if earlier else 0,
+        found=form.found(),
     )
 
 
 def _now(earlier: Sequence[Reading]) -> dict[str, Any]:
     """Return one's own reading as the form starts from it; `version` counts how often one read."""
     values = initial_of(earlier[0], READING, MEASURED) if earlier else {}
-    return {**values, "version": len(earlier)}
+    found = findings_now(earlier[0]) if earlier else {}
+    return {**values, **found, "version": len(earlier)}
 
 
 def _second(request: HttpRequest) -> bool:

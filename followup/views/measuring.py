@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from followup.forms.films import MEASURED, READING
+from followup.forms.findings import findings_now
 from followup.forms.measuring import CalibrationForm, MeasureForm
 from followup.models.images import FilmImage
 from followup.selectors import films as film_selector
@@ -15,6 +16,7 @@ from followup.selectors import measuring as selector
 from followup.selectors.images import levels_of
 from followup.selectors.measuring import Measurable
 from followup.services import measuring as service
+from followup.views.findings import asked_on, beside_rule
 from registry.errors import StaleVersion
 from registry.forms.measured import initial_of
 from registry.selectors.visible import require
@@ -27,14 +29,12 @@ BESIDE = tuple(name for name in READING if name not in DISTANCES)
 @require_http_methods(["GET", "POST"])
 def measure(request: HttpRequest, image_id: int) -> HttpResponse:
     shown = _shown(request, image_id)
-    form = MeasureForm(
-        request.POST or None, image=shown.image, scale=shown.scale, initial=_now(shown)
-    )
+    form = _reading_form(request, shown, request.POST or None)
     conflict = None
 
     def save() -> str:
         _save(request, shown, form)
-        return f"Saved: your reading of {shown.image.film}."
+        return f"Saved: your reading of {shown.image.film}.{beside_rule(form)}"
 
     def saved_now() -> dict[str, Any]:
         return _now(_shown(request, image_id))
@@ -71,7 +71,7 @@ def calibrate(request: HttpRequest, image_id: int) -> HttpResponse:
         )
         if done:
             return redirect("image-measure", image_id)
-    reading = MeasureForm(image=shown.image, scale=shown.scale, initial=_now(shown))
+    reading = _reading_form(request, shown)
     return _page(request, shown, reading, form, conflict)
 
 
@@ -158,13 +158,22 @@ def _save(request: HttpRequest, shown: Measurable, form: MeasureForm) -> None:
         today=timezone.localdate(),
         frame=_frame(request, shown),
         expected_version=shown.own[0].version if shown.own else 0,
+        found=form.found(),
     )
+
+
+def _reading_form(request: HttpRequest, shown: Measurable, data: Any = None) -> MeasureForm:
+    film = shown.image.film
+    (line,) = film_selector.lines(request.user, [film])
+    asked = asked_on(film, blind=not line.course)
+    return MeasureForm(data, image=shown.image, scale=shown.scale, initial=_now(shown), **asked)
 
 
 def _now(shown: Measurable) -> dict[str, Any]:
     """Return one's own reading as the form starts from it; `version` counts how often one read."""
     values = initial_of(shown.own[0], BESIDE, MEASURED) if shown.own else {}
-    return {**values, **shown.points(), "version": len(shown.own)}
+    found = findings_now(shown.own[0]) if shown.own else {}
+    return {**values, **found, **shown.points(), "version": len(shown.own)}
 
 
 def _calibration_form(shown: Measurable, data: Any = None) -> CalibrationForm:

@@ -32,6 +32,7 @@ SECTIONS = (
         "How often and by what means a patient is tried, and when to stop.",
     ),
     ("setup-readings", "Second readings", "Which films are read twice, and when a third is asked."),
+    ("setup-union", "Union on films", "How many bridged cortices each site calls united."),
     ("setup-questionnaires", "Questionnaires", "What patients are asked at home, in whose words."),
     ("setup-calendars", "Calendar addresses", "Who reads clinics in a calendar; names or none."),
     ("setup-messages", "Messages", "By which means, when and how often; the words; what failed."),

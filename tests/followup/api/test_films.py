@@ -109,6 +109,57 @@ def test_a_correction_is_a_new_reading_that_keeps_the_old_one(api: Program) -> N
     assert api.patch(f"{READINGS}{first['id']}/", {}).status_code == 405
 
 
+BROKEN = {"kind": "screw_broken", "state": "present", "grade": None, "place": "lateral"}
+WHOLE = {"kind": "plate_broken", "state": "absent", "grade": None, "place": ""}
+
+
+def test_findings_are_given_and_read_with_their_reading(api: Program) -> None:
+    row = api.post(FILMS, film(builders.procedure().injury)).json()
+    sent = measured(row["id"], hardware="broken", cortices_bridged=2, fracture_line="visible")
+    plain = {"kind": "plate_broken", "state": "absent"}
+    answer = api.post(READINGS, {**sent, "findings": [BROKEN, plain]})
+    assert answer.status_code == 201, answer.content
+    assert answer.json()["findings"] == [BROKEN, WHOLE]
+    shown = api.get(f"{READINGS}{answer.json()['id']}/").json()
+    assert (shown["findings"], shown["cortices_bridged"]) == ([BROKEN, WHOLE], 2)
+    url = f"{READINGS}{shown['id']}/correct/"
+    kept = api.act(url, {"ccd_injured_mm": "9.9"}).json()
+    assert (kept["findings"], kept["fracture_line"]) == ([BROKEN, WHOLE], "visible")
+    url = f"{READINGS}{kept['id']}/correct/"
+    now = api.act(url, {"findings": [], "hardware": "intact"}).json()
+    assert (now["findings"], now["hardware"]) == ([], "intact")
+
+
+def test_hardware_left_out_follows_from_the_findings_and_must_not_contradict_them(
+    api: Program,
+) -> None:
+    row = api.post(FILMS, film(builders.procedure().injury)).json()
+    answer = api.post(READINGS, measured(row["id"], findings=[BROKEN]))
+    assert "Choose 'broken'" in answer.json()["faults"]["hardware"][0]
+    sent = measured(row["id"], findings=[BROKEN])
+    del sent["hardware"]
+    assert api.post(READINGS, sent).json()["hardware"] == "broken"
+
+
+@pytest.mark.parametrize(
+    ("finding", "words"),
+    [
+        ({"kind": "acromial_erosion", "state": "present"}, "needs its grade"),
+        ({"kind": "screw_bent", "state": "present"}, "not a valid choice"),
+        ({"kind": "plate_broken", "state": "absent", "sure": True}, "There is no such field"),
+        ({"kind": "plate_broken"}, "required"),
+    ],
+)
+def test_a_finding_that_cannot_be_is_refused_in_words(
+    api: Program, finding: dict[str, Any], words: str
+) -> None:
+    row = api.post(FILMS, film(builders.procedure().injury)).json()
+    answer = api.post(READINGS, measured(row["id"], findings=[finding]))
+    assert answer.status_code == 400
+    assert words in str(answer.json()["faults"])
+    assert not Reading.objects.exists()
+
+
 def test_nobody_corrects_anothers_reading(api: Program) -> None:
     row = reading(operation(), 40, "9.0")
     answer = api.act(f"{READINGS}{row.pk}/correct/", {"ccd_injured_mm": "1.0"})

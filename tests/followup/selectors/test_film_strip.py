@@ -1,9 +1,12 @@
+from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 import pytest
 
+from followup.rules import findings
+from followup.rules.findings import Found
 from followup.selectors import clinic
 from followup.selectors.film_strip import BASELINE, INJURY, OTHER, StripFilm, strip_of
 from followup.services import films
@@ -17,13 +20,16 @@ OPERATED = date(2026, 6, 5)
 
 def film(injury: Injury, on: date, mm: str = "", **values: Any) -> None:
     by = injury.recorded_by
-    other = values.pop("other", None)
+    other, found = values.pop("other", None), values.pop("found", ())
     facts = {"taken_on": on, "view": "zanca", "calibration": "marker", **values}
     taken = films.record_film(injury=injury, values=facts, by=by, now=NOW, today=TODAY)
     if mm:
         read = {"ccd_injured_mm": Decimal(mm), "union": "partial", "hardware": "intact"}
         read |= {"ccd_other_mm": Decimal(other)} if other else {}
-        films.record_reading(film=taken, values=read, reader=by, by=by, now=NOW, today=TODAY)
+        read |= {"hardware": findings.summary_of(found)} if findings.summary_of(found) else {}
+        films.record_reading(
+            film=taken, values=read, reader=by, by=by, now=NOW, today=TODAY, found=found
+        )
 
 
 def strip(injury: Injury) -> tuple[StripFilm, ...]:
@@ -62,6 +68,29 @@ def test_the_newest_film_of_both_shoulders_is_pinned_as_the_other_side() -> None
     film(injury, date(2026, 7, 17), "9.5", shows_both_sides=True)
     film(injury, date(2026, 9, 1), "9.5")
     assert [one.roles for one in strip(injury)] == [(BASELINE,), (OTHER,), ()]
+
+
+def test_findings_stand_with_their_film_and_what_is_new_is_said() -> None:
+    injury = builders.procedure().injury
+    absent = [Found("screw_backed_out", "absent"), Found("plate_broken", "absent")]
+    out = [Found("screw_backed_out", "present", place="lateral"), Found("plate_broken", "absent")]
+    film(injury, date(2026, 6, 8), "9.4", found=absent)
+    film(injury, date(2026, 7, 17))
+    film(injury, date(2026, 9, 1), "9.5", found=out)
+    first, unread, last = strip(injury)
+    assert "no finding of 2 that were looked for" in first.lines[0]
+    assert (first.changes, unread.changes) == ((), ())
+    assert last.changes == ("new: screw backed out, lateral",)
+    assert "hardware: loose, screw backed out, lateral, nothing else of 1" in last.lines[0]
+
+
+def test_the_strip_asks_nothing_of_the_database_again(counted: Callable[[], Any]) -> None:
+    injury = builders.procedure().injury
+    film(injury, date(2026, 6, 8), "9.4", found=[Found("plate_broken", "absent")])
+    earlier = clinic.earlier_of(injury)
+    with counted() as queries:
+        strip_of(earlier.films, OPERATED)
+    assert len(queries) == 0
 
 
 def test_without_films_there_is_no_strip() -> None:

@@ -5,6 +5,8 @@ from typing import Any
 import pytest
 
 from followup.models import Review
+from followup.rules.findings import Found
+from followup.rules.letters import to_patient, to_referrer, visit_note
 from followup.selectors import letters
 from followup.services import letters as service
 from followup.services import visits
@@ -72,6 +74,16 @@ def test_the_facts_are_those_of_the_visit_and_not_of_others() -> None:
     assert (facts.plan, facts.own_words) == ("full load", "Back at work.")
     assert facts.next_review.startswith("12 months, due about ")
     assert any("flexion" in line and "140" in line for line in facts.behind)
+
+
+def test_findings_of_a_film_are_in_the_note_and_in_both_letters() -> None:
+    facts = {"taken_on": TODAY, "view": "zanca"}
+    found = [Found("acromial_erosion", "present", 1), Found("ossification", "absent")]
+    review = came(films=[FilmFound(facts, {"union": "united"}, found=found)])
+    visit = letters.facts_of(Review.objects.get(pk=review.pk), "Surgeon")
+    told = "erosion of the acromion grade 1 (a mark on its undersurface)"
+    for text in (visit_note(visit), to_referrer(visit), to_patient(visit)):
+        assert told in text
 
 
 def test_there_are_no_facts_of_a_visit_that_was_not() -> None:

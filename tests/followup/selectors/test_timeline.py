@@ -133,8 +133,10 @@ def test_a_film_shows_who_measured_what_and_an_unread_one_says_so(surgeon: Perso
     for mm in ("9.4", "9.9"):
         values = {"ccd_injured_mm": Decimal(mm), "ccd_other_mm": Decimal("8.8"), "union": "united"}
         films.record_reading(film=taken, values=values, reader=surgeon, **given(operation))
-    assert entry(surgeon, operation, "Zanca film").details == (
-        "CC distance 9.9 mm, other side 8.8 mm, numbers typed, united, read by Selma",
+    (line,) = entry(surgeon, operation, "Zanca film").details
+    assert line == (
+        "CC distance 9.9 mm, other side 8.8 mm, union: united, hardware: cannot be judged, "
+        "numbers typed, read by Selma"
     )
 
 

@@ -9,7 +9,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from followup.models import Film, Reading
+from followup.forms.findings import code_of
+from followup.models import Film, Reading, UnionRule
+from followup.rules.findings import KINDS
+from followup.selectors.findings import found_in
 from followup.services import films
 from registry.models import Injury, Person
 from tests import builders
@@ -91,7 +94,11 @@ def test_a_reading_is_saved_and_the_film_leaves_the_list(here: Client, film_read
     assert (str(reading.ccd_injured_mm), str(reading.ccd_other_mm)) == ("9.4", "8.8")
     assert (reading.union, reading.hardware, reading.reader) == ("partial", "intact", film_reader)
     assert reading.blind
-    assert reading.missing == {"ccd_side_ratio_pct": "not_applicable"}
+    assert reading.missing == {
+        "ccd_side_ratio_pct": "not_applicable",
+        "cortices_bridged": "not_done",
+    }
+    assert (reading.fracture_line, reading.findings.count()) == ("not_done", 0)
 
 
 def test_a_surgeon_who_may_open_the_course_does_not_read_blind(
@@ -149,6 +156,9 @@ def test_a_film_is_asked_only_for_what_it_can_show(here: Client) -> None:
         ({"ccd_injured_mm": "90"}, "CC distance, injured side, mm: 90"),
         ({"ccd_injured_mm": "wide"}, "CC distance, injured side, mm: Enter a number"),
         ({"union": ""}, "Union: This field is required"),
+        ({"hardware": ""}, "Hardware on the film: Choose one"),
+        ({"finding_plate_broken": "bent"}, "Plate broken: Select a valid choice"),
+        ({"finding_plate_broken": "present"}, "Hardware on the film: It is called 'in place', but"),
         ({"hardware": "gone"}, "Hardware on the film: Select a valid choice"),
     ],
 )
@@ -197,6 +207,111 @@ def test_two_windows_of_one_reader_show_both_readings(here: Client) -> None:
     stale = here.post(where(shown), typed(version="1", ccd_injured_mm="11.0"))
     assert stale.status_code == 409
     assert str(Reading.objects.get(superseded_by=None).ccd_injured_mm) == "10.1"
+
+
+def kinds(**answers: str) -> dict[str, str]:
+    """Return findings as a browser sends them: every kind was shown."""
+    given = {f"finding_{kind}": answers.get(kind, "") for kind in KINDS}
+    return {**given, "findings_shown": " ".join(KINDS)}
+
+
+def found(reading: Reading) -> dict[str, str]:
+    return {one.kind: code_of(one) for one in found_in(reading)}
+
+
+def test_findings_are_saved_and_the_form_opens_with_them_again(here: Client) -> None:
+    shown = film()
+    answers = kinds(
+        screw_backed_out="present:lateral", acromial_erosion="present:2", plate_broken="absent"
+    )
+    here.post(where(shown), {**typed(hardware="loose"), **answers})
+    assert found(Reading.objects.get()) == {
+        "screw_backed_out": "present:lateral",
+        "plate_broken": "absent",
+        "acromial_erosion": "present:2",
+    }
+    page = here.get(where(shown)).content.decode()
+    for code in ("present:lateral", "present:2"):
+        assert f'<option value="{code}" selected>' in page
+    again = {**typed(version="1", hardware="loose"), **kinds(screw_backed_out="present:both")}
+    here.post(where(shown), again)
+    old, new = Reading.objects.order_by("id")
+    assert found(new) == {"screw_backed_out": "present:both"}
+    assert len(found(old)) == 3
+
+
+def test_one_tick_calls_absent_all_that_was_shown_and_nothing_else_was_said_of(
+    here: Client,
+) -> None:
+    shown = film()
+    here.post(where(shown), {**typed(), **kinds(ossification="present"), "rest_absent": "on"})
+    expected = {**dict.fromkeys(KINDS, "absent"), "ossification": "present"}
+    assert found(Reading.objects.get()) == expected
+    # A page that showed fewer kinds says nothing of the others.
+    fewer = {**kinds(), "findings_shown": "plate_broken", "rest_absent": "on"}
+    here.post(where(shown), {**typed(version="1"), **fewer})
+    assert found(Reading.objects.get(superseded_by=None)) == {"plate_broken": "absent"}
+
+
+def test_hardware_that_was_left_open_follows_from_the_findings(here: Client) -> None:
+    broken, whole = film(), film()
+    open_here = {**typed(hardware=""), **kinds(screw_broken="present", screw_loosened="present")}
+    here.post(where(broken), open_here)
+    here.post(where(whole), {**typed(hardware=""), **kinds(), "rest_absent": "on"})
+    assert [one.hardware for one in Reading.objects.order_by("id")] == ["broken", "intact"]
+
+
+def test_union_that_was_left_open_is_proposed_by_the_sites_rule_and_kept_by_the_reader(
+    here: Client,
+) -> None:
+    shown = film()
+    counted = typed(union="", cortices_bridged="3", fracture_line="not_visible")
+    page = here.post(where(shown), counted)
+    assert "By this site's rule it is united (3 of 4 cortices bridged, 3 asked for)" in text(page)
+    assert '<option value="united" selected>' in page.content.decode()
+    assert not Reading.objects.exists()
+    UnionRule.objects.create(site=shown.site, min_bridged_cortices=4)
+    assert "it is partly united" in text(here.post(where(shown), counted))
+    page = here.post(where(shown), {**counted, "union": "united"}, follow=True)
+    assert "Your union is kept; by the site's rule partly united" in text(page)
+    reading = Reading.objects.get()
+    assert (reading.union, reading.cortices_bridged) == ("united", 3)
+    assert reading.fracture_line == "not_visible"
+
+
+def test_cortices_that_cannot_be_counted_are_not_a_count_of_none(here: Client) -> None:
+    shown = film()
+    here.post(where(shown), typed(cortices_bridged="unknown", fracture_line="unknown"))
+    reading = Reading.objects.get()
+    assert (reading.cortices_bridged, reading.missing["cortices_bridged"]) == (None, "unknown")
+    page = here.get(where(shown)).content.decode()
+    assert '<option value="unknown" selected>cannot be judged</option>' in page
+
+
+def offered(page: Any) -> tuple[list[str], list[str]]:
+    """Return the kinds that a page asks for at once, and those that it keeps apart."""
+    at_once, _, apart = page.content.decode().partition("Other findings")
+    wanted = re.compile(r'<select name="finding_(\w+)"')
+    return wanted.findall(at_once), wanted.findall(apart)
+
+
+def test_a_blind_reader_is_offered_the_same_whatever_was_implanted(here: Client) -> None:
+    pages = []
+    for kind in ("HP", "CC-B"):
+        hurt = builders.procedure(construct={"construct_type": kind}).injury
+        pages.append(offered(here.get(where(film(hurt)))))
+    assert pages[0] == pages[1] == (list(KINDS), [])
+
+
+def test_who_may_open_the_course_is_asked_for_what_fits_the_construct(
+    client: Client, surgeon: Person
+) -> None:
+    client.force_login(surgeon)
+    hurt = builders.procedure(construct={"construct_type": "CC-B"}).injury
+    at_once, apart = offered(client.get(where(film(hurt))))
+    assert "anchor_moved" in at_once
+    assert {"screw_broken", "hook_migrated"} <= set(apart)
+    assert set(at_once) | set(apart) == set(KINDS)
 
 
 def test_saving_can_lead_to_the_next_film(here: Client) -> None:

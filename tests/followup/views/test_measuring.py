@@ -207,3 +207,21 @@ def test_the_reading_page_leads_to_its_pictures(here: Client) -> None:
     page = here.get(reverse("films-read", args=[shown.film_id])).content.decode()
     assert where(shown) in page
     assert "Coracoid, its highest point, other side" not in text(here.get(where(shown)))
+
+
+def test_findings_are_asked_beside_the_marks_and_kept_when_measured_anew(here: Client) -> None:
+    shown = image(**HEADER)
+    calibrate(shown)
+    answers = {"finding_screw_broken": "present:shaft", "finding_plate_broken": "absent"}
+    bridged = {"cortices_bridged": "1", "fracture_line": "visible"}
+    here.post(where(shown), typed(**{"hardware": ""}, **answers, **bridged))
+    calibrate(shown, "marker", diameter_mm=25, rim=RIM)
+    here.post(where(shown, "image-measure-again"))
+    first, again = Reading.objects.order_by("id")
+    assert first.superseded_by == again
+    assert again.ccd_injured_mm == Decimal("15.0")
+    found = [(one.kind, one.state, one.place) for one in again.findings.all()]
+    assert found == [("screw_broken", "present", "shaft"), ("plate_broken", "absent", "")]
+    assert (again.hardware, again.cortices_bridged, again.fracture_line) == ("broken", 1, "visible")
+    page = here.get(where(shown)).content.decode()
+    assert '<option value="present:shaft" selected>' in page
