@@ -3,6 +3,7 @@
 from django.urls import path
 
 from analytics.views import (
+    cases,
     charts,
     comparison,
     datasets,
@@ -31,6 +32,7 @@ urlpatterns = [
     path("outcomes/compare/table.csv", comparison.compare_csv, name="compare-csv"),
     path("outcomes/timing.csv", timing.timing_csv, name="outcomes-timing-csv"),
     path("outcomes/cases/", outcomes.cases, name="outcomes-cases"),
+    path("outcomes/cases/<int:procedure_id>/", cases.case, name="outcomes-case"),
     path("outcomes/literature/", literature.literature, name="literature"),
     path("outcomes/literature/table.csv", literature.literature_csv, name="literature-csv"),
     path("meetings/", meetings.meetings, name="meetings"),

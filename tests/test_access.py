@@ -233,6 +233,7 @@ DOORS: dict[str, Door] = {
     "outcomes-definitions-csv": page("see_outcomes"),
     "outcomes-timing-csv": page("see_outcomes"),
     "outcomes-cases": page("see_cases"),
+    "outcomes-case": page("see_cases"),
     "compare": page("see_outcomes"),
     "compare-csv": page("see_outcomes"),
     "following": page("see_outcomes"),

@@ -38,12 +38,13 @@ class Shape:
 
 @dataclass(frozen=True)
 class Drawing:
-    """Shapes on a sheet of some size in points, and what they show in words."""
+    """Shapes on a sheet of some size in points, and what they show in words: in short, and in full."""
 
     width: float
     height: float
     words: str
     shapes: tuple[Shape, ...]
+    detail: str = ""
 
 
 @dataclass(frozen=True)
@@ -70,9 +71,9 @@ class Canvas:
     width: float = WIDTH
     shapes: list[Shape] = field(default_factory=list)
 
-    def done(self, words: str) -> Drawing:
+    def done(self, words: str, detail: str = "") -> Drawing:
         """Return the finished drawing with what it shows in words."""
-        return Drawing(self.width, self.height, words, tuple(self.shapes))
+        return Drawing(self.width, self.height, words, tuple(self.shapes), detail)
 
     def line(
         self, start: Point, end: Point, colour: str = INK, width: float = 1.0, dash: str = "solid"
@@ -199,6 +200,8 @@ def to_svg(drawing: Drawing) -> str:
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" {size}>',
         f"<title>{escape(drawing.words)}</title>",
     ]
+    if drawing.detail:
+        lines.append(f"<desc>{escape(drawing.detail)}</desc>")
     for shape in drawing.shapes:
         given = "".join(f" {name}={quoteattr(value)}" for name, value in shape.attributes.items())
         lines.append(f"<{shape.tag}{given}>{escape(shape.text)}</{shape.tag}>")

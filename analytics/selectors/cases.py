@@ -4,10 +4,11 @@ from collections.abc import Collection, Sequence
 from typing import Any
 
 from django.core.paginator import Page, Paginator
+from django.db.models import QuerySet
 
 from analytics.selectors.visible import visible
 from registry.models.constructs import ConstructType
-from registry.models.procedures import Procedure
+from registry.models.procedures import Procedure, ProcedureKind
 from registry.selectors.visible import Viewer
 
 PER_PAGE = 50
@@ -27,6 +28,14 @@ def page_of(user: Viewer, keys: Sequence[int], number: str | None) -> "Page[Any]
         .order_by("-id")
     )
     return page
+
+
+def index_procedures(user: Viewer, action: str = "see_cases") -> "QuerySet[Any]":
+    """Return the index procedures that a person may see for an action, with what names a case."""
+    rows: QuerySet[Any] = visible(user, Procedure, action)
+    return rows.filter(kind=ProcedureKind.FIXATION).select_related(
+        "injury__patient", "construct__construct_type", "site", "surgeon"
+    )
 
 
 def construct_names(codes: Collection[str]) -> dict[str, str]:

@@ -1,6 +1,7 @@
 """Index procedures as a frame: one row each, with what was known at the operation."""
 
 from collections import Counter
+from collections.abc import Collection
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -57,6 +58,19 @@ COLUMNS = {
     "recorded_on": ("recorded_at", INSTANT),
 }
 
+# Without these no definition can be applied.
+FOR_VERDICTS = (
+    "procedure_id",
+    "site",
+    "surgeon_id",
+    "performed_on",
+    "injury_id",
+    "injury_kind",
+    "other_shoulder",
+    "patient_status",
+    "status_on",
+)
+
 
 def cases(site_ids: "list[int] | None", cutoff: date) -> pd.DataFrame:
     """Read the index procedures of some sites (None: of all) up to a day, by procedure_id.
@@ -65,16 +79,31 @@ def cases(site_ids: "list[int] | None", cutoff: date) -> pd.DataFrame:
     """
     rows = operated(cutoff).exclude(registry_choice=ConsentDecision.OPTED_OUT)
     rows = rows if site_ids is None else rows.filter(site_id__in=site_ids)
-    frame = table(rows.order_by("id"), COLUMNS)
-    # What happened after the cut-off is not known yet at the cut-off.
-    unknown_yet = frame["status_on"] > pd.Timestamp(cutoff)
-    frame.loc[unknown_yet, "status_on"] = pd.NaT
-    frame.loc[unknown_yet, "patient_status"] = PatientStatus.ACTIVE.value
+    frame = _as_known(table(rows.order_by("id"), COLUMNS), cutoff)
     # A construct that is not recorded yet leaves its operation in the denominators.
     frame["planned_removal"] = frame["planned_removal"].fillna(0).astype(bool)
     for value, reason in (("bmi_kg_m2", "bmi_missing"), ("age_years", "age_missing")):
         frame[reason] = why_missing(frame[value], frame[reason])
     return _with_classes(_derived(frame).set_index("procedure_id"))
+
+
+def judged(keys: Collection[int], cutoff: date) -> pd.DataFrame:
+    """Read what a verdict needs of some index procedures up to a day, by procedure_id.
+
+    One query. For looking at a patient's own case: whoever opted out of the registry, and so is in no
+    figure, is among them.
+    """
+    columns = {name: COLUMNS[name] for name in FOR_VERDICTS}
+    rows = operated(cutoff).filter(pk__in=list(keys))
+    return _as_known(table(rows.order_by("id"), columns), cutoff).set_index("procedure_id")
+
+
+def _as_known(frame: pd.DataFrame, cutoff: date) -> pd.DataFrame:
+    # What happened after the cut-off is not known yet at the cut-off.
+    unknown_yet = frame["status_on"] > pd.Timestamp(cutoff)
+    frame.loc[unknown_yet, "status_on"] = pd.NaT
+    frame.loc[unknown_yet, "patient_status"] = PatientStatus.ACTIVE.value
+    return frame
 
 
 def why_missing(values: Any, stated: Any) -> Any:
@@ -140,15 +169,21 @@ def with_course(
     frame: pd.DataFrame, reoperations: pd.DataFrame, reviews: pd.DataFrame
 ) -> pd.DataFrame:
     """Add what came later: first revision and removal; and the protocol that asks for reviews."""
+    frame = with_later(frame, reoperations)
+    # Where a case was moved to another version, the reviews planned last are of that one.
+    last = reviews.drop_duplicates("procedure_id", keep="last").set_index("procedure_id")
+    for column in ("protocol", "protocol_version"):
+        frame[column] = last[column].reindex(frame.index)
+    frame["protocol_version"] = frame["protocol_version"].astype("Int64")
+    return frame
+
+
+def with_later(frame: pd.DataFrame, reoperations: pd.DataFrame) -> pd.DataFrame:
+    """Add the days of the first revision and of the first removal."""
     for column, kind in (
         ("revised_on", ProcedureKind.REVISION_FIXATION),
         ("removed_on", ProcedureKind.IMPLANT_REMOVAL),
     ):
         mine = reoperations.loc[reoperations["kind"] == kind]
         frame[column] = mine.groupby("index_id")["performed_on"].min().reindex(frame.index)
-    # Where a case was moved to another version, the reviews planned last are of that one.
-    last = reviews.drop_duplicates("procedure_id", keep="last").set_index("procedure_id")
-    for column in ("protocol", "protocol_version"):
-        frame[column] = last[column].reindex(frame.index)
-    frame["protocol_version"] = frame["protocol_version"].astype("Int64")
     return frame

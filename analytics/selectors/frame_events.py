@@ -73,6 +73,16 @@ def reoperations(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
     return frame.astype({"reason": "str"})
 
 
+def later_operations(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
+    """Read kind and day of what followed some few cases' index operations: index_id, kind, performed_on."""
+    rows = Procedure.objects.filter(
+        performed_on__lte=cutoff, injury_id__in=cases["injury_id"].tolist()
+    ).exclude(kind=ProcedureKind.FIXATION)
+    columns = {name: REOPERATIONS[name] for name in ("injury_id", "kind", "performed_on")}
+    frame = table(rows.order_by("performed_on", "id"), {"of": ("id", WHOLE), **columns})
+    return of_index(frame, cases).rename(columns={"procedure_id": "index_id"})
+
+
 def questions(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
     """Read every step up to a day of the questions whether hardware comes out, in their order.
 

@@ -37,11 +37,16 @@ FILMS = {
 }
 
 
-def readings(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
-    """Read the current readings of the cases' films up to a day, in the order of the films."""
+def readings(cases: pd.DataFrame, cutoff: date, *, few: bool = False) -> pd.DataFrame:
+    """Read the current readings of the cases' films up to a day, in the order of the films.
+
+    With `few` the database looks for the films of these cases, instead of going through all.
+    """
     rows = Reading.objects.filter(
         film__voided_at__isnull=True, film__taken_on__lte=cutoff, superseded_by__isnull=True
     )
+    if few:
+        rows = rows.filter(film__injury_id__in=cases["injury_id"].tolist())
     frame = of_index(table(rows.order_by("film__taken_on", "id"), READINGS), cases)
     frame["calibrated"] = frame["calibrated"].isin([str(code) for code in CALIBRATED])
     weighted = frame["weighted"].map({"yes": True, "no": False})

@@ -5,7 +5,7 @@ is a key. Unknown, not done and not applicable stay three values: as codes, or i
 beside a number.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from datetime import date
 from functools import cached_property
 from typing import Any
@@ -116,6 +116,18 @@ def build(site_ids: "list[int] | None", cutoff: date) -> Frames:
         asked=frame_reviews.asked(reviews, cutoff),
         questions=frame_events.questions(cases, cutoff),
     )
+
+
+def of_cases(keys: Collection[int], cutoff: date) -> Data:
+    """Read what definitions of films ask about some few cases up to a day, as it stands this moment.
+
+    Three queries. Complications are left out, so harms cannot be judged on it; cases whose patients
+    are in no figure by their own choice are among them.
+    """
+    cases = frame_cases.judged(keys, cutoff)
+    cases = frame_cases.with_later(cases, frame_events.later_operations(cases, cutoff))
+    readings = frame_films.readings(cases, cutoff, few=True)
+    return Data(cases, readings, pd.DataFrame(), cutoff)
 
 
 def opted_out(cutoff: date) -> dict[str, int]:

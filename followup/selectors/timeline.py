@@ -24,7 +24,7 @@ from followup.selectors.visible import visible
 from registry.models.constructs import Construct
 from registry.models.injuries import Injury
 from registry.models.patients import Patient
-from registry.models.procedures import Procedure
+from registry.models.procedures import Procedure, ProcedureKind
 from registry.rules.construct_words import in_words
 from registry.selectors.visible import Viewer
 
@@ -42,11 +42,15 @@ class Entry:
 
 @dataclass(frozen=True)
 class Course:
-    """One injury with its entries in order, and what its closed reviews lack."""
+    """One injury with its entries in order, and what its closed reviews lack.
+
+    `index_id` is its first fixation, the case that figures count; None where there is none yet.
+    """
 
     injury: Injury
     entries: tuple[Entry, ...]
     lacking: tuple[str, ...] = field(default_factory=tuple)
+    index_id: int | None = None
 
 
 def courses(user: Viewer, patient: Patient, today: date) -> list[Course]:
@@ -67,7 +71,9 @@ def courses(user: Viewer, patient: Patient, today: date) -> list[Course]:
             .annotate(injury_id=F("procedure__injury_id"))
         ),
     }
-    _add(by_injury, _procedures(user, by_injury))
+    procedures = _procedures(user, by_injury)
+    index = {row.injury_id: row.pk for row in procedures if row.kind == ProcedureKind.FIXATION}
+    _add(by_injury, _operations(procedures))
     _add(by_injury, ((film.injury_id, _film(film)) for film in films))
     reviews = _reviews(user, by_injury)
     _add(by_injury, _exams(injuries, found["motion"], reviews))
@@ -87,6 +93,7 @@ def courses(user: Viewer, patient: Patient, today: date) -> list[Course]:
             injury,
             tuple(sorted(by_injury[injury.pk], key=lambda entry: entry.on)),
             tuple(lacking[injury.pk]),
+            index.get(injury.pk),
         )
         for injury in injuries
     ]
@@ -110,14 +117,14 @@ def _injured(injury: Injury) -> Entry:
     )
 
 
-def _procedures(user: Viewer, injuries: Iterable[int]) -> Iterable[tuple[int, Entry]]:
-    rows = (
-        visible(user, Procedure)
-        .filter(injury__in=injuries)
-        .select_related("construct__construct_type", "surgeon")
-        .prefetch_related("construct__departures", "complications")
-    )
-    for row in rows:
+def _procedures(user: Viewer, injuries: Iterable[int]) -> "list[Any]":
+    rows = visible(user, Procedure).filter(injury__in=injuries)
+    rows = rows.select_related("construct__construct_type", "surgeon")
+    return list(rows.prefetch_related("construct__departures", "complications"))
+
+
+def _operations(procedures: "list[Any]") -> Iterable[tuple[int, Entry]]:
+    for row in procedures:
         construct = getattr(row, "construct", None)
         details = [one for one in _built(construct) if one]
         if row.surgeon is not None:

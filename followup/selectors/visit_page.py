@@ -12,6 +12,7 @@ from registry.models.procedures import Procedure, ProcedureKind
 from registry.rules.construct_drawing import ConstructDrawing, drawing
 from registry.rules.construct_words import in_words
 
+FIXATION = ProcedureKind.FIXATION
 TAKING_OUT = (ProcedureKind.IMPLANT_REMOVAL, ProcedureKind.REVISION_FIXATION)
 
 
@@ -60,6 +61,7 @@ def before(review: Review, earlier: Earlier, today: date) -> dict[str, Any]:
         "assessments": milestones.latest(assessed),
         "differences": milestones.latest(milestones.against_other_side(injury, earlier.motion)),
         "taken_out": _taken_out(review.procedure, earlier),
+        "index_id": next((one.pk for one in earlier.procedures if one.kind == FIXATION), None),
     }
 
 

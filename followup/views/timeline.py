@@ -9,7 +9,7 @@ from followup.selectors import timeline as selector
 from followup.selectors.visible import visible
 from registry.models import Consent, Patient, Procedure
 from registry.models.identities import AlternativeContact, Identifier
-from registry.selectors.visible import may, require
+from registry.selectors.visible import may, require, site_ids
 from registry.services import audit
 
 
@@ -37,6 +37,7 @@ def patient(request: HttpRequest, key: str) -> HttpResponse:
             "courses": selector.courses(request.user, whom, timezone.localdate()),
             "may_enrol": may(request.user, "enrol"),
             "may_correct": may(request.user, "correct"),
+            "sees_cases_at": site_ids(request.user, "see_cases"),
         },
     )
 

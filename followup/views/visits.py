@@ -72,6 +72,7 @@ def visit(request: HttpRequest, review_id: int) -> HttpResponse:
         "answered": answers.of_injuries(request.user, [injury.pk]),
         "may_record": may_record,
         "may_see_films": review.site_id in site_ids(request.user, "see_films"),
+        "may_see_case": review.site_id in site_ids(request.user, "see_cases"),
     }
     return render(request, "followup/visit.html", context, status=409 if conflict else 200)
 
