@@ -4,7 +4,11 @@ from django.apps import AppConfig
 
 
 class AnalyticsConfig(AppConfig):
-    """Registers the room with Django."""
+    """Registers the room with Django, and what it hears."""
 
     name = "analytics"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        """Connect the receivers."""
+        from analytics import receivers  # noqa: F401, PLC0415 - importing connects them

@@ -3,6 +3,7 @@
 from django.urls import path
 
 from analytics.views import (
+    alerts,
     cases,
     charts,
     comparison,
@@ -35,6 +36,8 @@ urlpatterns = [
     path("outcomes/cases/<int:procedure_id>/", cases.case, name="outcomes-case"),
     path("outcomes/literature/", literature.literature, name="literature"),
     path("outcomes/literature/table.csv", literature.literature_csv, name="literature-csv"),
+    path("films/lost/", alerts.alerts, name="films-lost"),
+    path("films/lost/<int:alert_id>/", alerts.alert, name="films-lost-one"),
     path("meetings/", meetings.meetings, name="meetings"),
     path("meetings/new/", meetings.add, name="meeting-add"),
     path("meetings/own/", meetings.own, name="meetings-own"),

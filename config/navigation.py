@@ -7,7 +7,9 @@ from typing import Any
 from django.conf import settings
 from django.http import HttpRequest
 from django.urls import reverse
+from django.utils import timezone
 
+from analytics.selectors.alerts import waiting
 from registry.selectors.visible import may, memberships_of
 
 
@@ -83,6 +85,9 @@ def navigation(request: HttpRequest) -> dict[str, Any]:
         "may_use_api": may(user, "use_api"),
         "may_see_own_actions": may(user, "see_own_actions"),
         "may_see_messages": may(user, "see_messages"),
+        "may_see_losses": may(user, "see_losses"),
+        # Counted by the pages alone that show it.
+        "losses_waiting": lambda: waiting(user, timezone.localdate()).count(),
         "code_version": settings.CODE_VERSION,
     }
 

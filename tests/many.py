@@ -11,6 +11,7 @@ from django.db.models import Model
 from analytics.models import (
     ChartCase,
     DecisionStep,
+    LossAlert,
     Meeting,
     MeetingDecision,
     MeetingSite,
@@ -197,6 +198,9 @@ def _operations(things: dict[str, Any], have: int, hurt: list[Injury]) -> None:
     copies(IncomingImage.objects.get(pk=things["incoming_id"]), more, **arrived)
     reading = Reading.objects.get(pk=things["reading_id"])
     copies(reading, more, film=films, reader=things["person_id"])
+    alert = LossAlert.objects.get(pk=things["alert_id"])
+    copies(alert, more, procedure=done, film=films)
+    copies(alert.steps.earliest("id"), more)
     copies(MotionExam.objects.get(pk=things["exam_id"]), more, injury=injury)
     copies(Score.objects.get(pk=things["score_id"]), more, injury=injury)
     copies(Complication.objects.get(pk=things["complication_id"]), more, procedure=done)

@@ -211,6 +211,8 @@ DOORS: dict[str, Door] = {
     "films": page("see_films"),
     "films-read": form("read_film"),
     "film-correct": form("correct"),
+    "films-lost": page("see_losses"),
+    "films-lost-one": form("see_losses"),
     "image-frame": page("see_films"),
     "image-measure": form("read_film"),
     "image-calibrate": act("read_film", 200),

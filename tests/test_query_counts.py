@@ -36,6 +36,7 @@ ALSO = {
     "messages": ("?show=all", "?page=2"),
     "replies": ("?show=all", "?page=2"),
     "films": ("?second=yes",),
+    "films-lost": ("?whose=site", "?page=2"),
     "hardware": ("?resting=yes", "?page=2"),
     "outcomes": (
         "?endpoint=union&horizon=6w",
@@ -82,6 +83,8 @@ BEHIND: dict[str, Callable[[Any], int]] = {
     "load-week": paged,
     "load-proposal": paged,
     "films": paged,
+    "films-lost": paged,
+    "films-lost-one": listed("steps"),
     "hardware": paged,
     "outcomes-cases": paged,
     "following-cases": paged,

@@ -9,12 +9,14 @@ import numpy as np
 from django.core.files.base import ContentFile
 from django.utils.formats import date_format
 
+from analytics.models import LossAlert, LossAlertStep
 from analytics.services import definitions, meetings, packs
 from followup.exchange import pictures
 from followup.exchange.image_examiner import look_into
 from followup.models import (
     Clinic,
     ClosedDay,
+    Film,
     FilmImage,
     HardwareDecision,
     IncomingImage,
@@ -272,11 +274,31 @@ def _followed(operation: Procedure, by: Person) -> dict[str, Any]:
         "incoming_id": waiting.pk,
         "number": 1,
         "reading_id": reading.pk,
+        "alert_id": _warned(operation, film, by),
         "exam_id": exam.pk,
         "score_id": score.pk,
         "complication_id": complication.pk,
         **asked,
     }
+
+
+def _warned(operation: Procedure, film: Film, by: Person) -> int:
+    """Let the site's case be one whose reduction may be lost, as its film says."""
+    alert = LossAlert.objects.create(
+        site=operation.site,
+        procedure=operation,
+        surgeon=by,
+        definition_id="rise-3mm",
+        definition_version=1,
+        level="lost",
+        film=film,
+        measure=4.4,
+        error=2.0,
+        threshold=3.0,
+        raised_at=NOW,
+    )
+    LossAlertStep.objects.create(alert=alert, kind="raised", at=NOW, words="4.4 mm above it")
+    return alert.pk
 
 
 def _written(operation: Procedure, by: Person) -> dict[str, int]:

@@ -1,5 +1,14 @@
 """The analytics rows."""
 
+from analytics.models.alerts import (
+    AlertLevel,
+    AlertPlan,
+    AlertState,
+    AlertStepKind,
+    CaseToWeigh,
+    LossAlert,
+    LossAlertStep,
+)
 from analytics.models.definitions import EndpointChoice
 from analytics.models.meetings import (
     DecisionState,
@@ -22,6 +31,11 @@ from analytics.models.signals import (
 from analytics.models.snapshots import Snapshot, SnapshotTable
 
 __all__ = [
+    "AlertLevel",
+    "AlertPlan",
+    "AlertState",
+    "AlertStepKind",
+    "CaseToWeigh",
     "ChartCase",
     "ChartDesign",
     "CheckSubject",
@@ -32,6 +46,8 @@ __all__ = [
     "EndpointChoice",
     "FileKind",
     "FindingKind",
+    "LossAlert",
+    "LossAlertStep",
     "Meeting",
     "MeetingDecision",
     "MeetingSite",

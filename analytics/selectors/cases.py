@@ -38,6 +38,15 @@ def index_procedures(user: Viewer, action: str = "see_cases") -> "QuerySet[Any]"
     )
 
 
+def index_of(injury_id: int) -> Any:
+    """Return the index procedure of an injury as it stands, None where it was voided or not recorded.
+
+    For the service itself, which looks at every site.
+    """
+    rows = Procedure.objects.filter(injury_id=injury_id, kind=ProcedureKind.FIXATION)
+    return rows.select_related("site", "surgeon", "injury__patient").first()
+
+
 def construct_names(codes: Collection[str]) -> dict[str, str]:
     """Return the names of construct types by their codes."""
     return dict(ConstructType.objects.filter(code__in=codes).values_list("code", "name"))

@@ -17,6 +17,7 @@ TABLE: dict[str, frozenset[str]] = {
     "record_visit": frozenset({"surgeon"}),
     "see_films": frozenset({"surgeon", "film_reader"}),
     "read_film": frozenset({"surgeon", "film_reader"}),
+    "see_losses": frozenset({"surgeon"}),
     "take_in_films": frozenset({"coordinator", "surgeon"}),
     "see_hardware": frozenset({"surgeon", "coordinator"}),
     "decide_hardware": frozenset({"surgeon"}),

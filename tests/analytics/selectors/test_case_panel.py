@@ -7,8 +7,9 @@ from analytics.endpoints.catalogue import DEFINITIONS, LOSS, apply, definitions_
 from analytics.endpoints.verdicts import table
 from analytics.models import EndpointChoice
 from analytics.selectors import frames
-from analytics.selectors.case_panel import definition_at, mdc_at, panel_of
+from analytics.selectors.case_panel import definition_at, mdc_at, mdcs_at, panel_of
 from config.demo.load import Wanted, load
+from followup.models.readings import ReadingPolicy
 from registry.models import Procedure
 from registry.models.patients import Consent
 from registry.services import patients, voiding
@@ -50,7 +51,7 @@ def test_a_panel_costs_the_same_however_many_films_and_cases_there_are(counted: 
         with counted() as queries:
             panel_of(fresh, TODAY)
         costs.append(len(queries))
-    assert costs == [4, 4]
+    assert costs == [5, 5]
 
 
 def test_a_revision_a_removal_and_the_end_of_the_follow_up_are_on_the_axis() -> None:
@@ -99,8 +100,14 @@ def test_what_lies_after_the_day_is_not_known_on_it() -> None:
     assert row["verdict"] == "held"
 
 
-def test_the_detectable_change_is_the_one_that_ships() -> None:
-    assert mdc_at(builders.site())(DEFINITIONS["rise-3mm"]) == 2.0
+def test_the_detectable_change_is_the_sites_own_and_else_the_shipped_one() -> None:
+    here, there = builders.site(), builders.site("south")
+    ReadingPolicy.objects.create(site=there, mdc_mm="1.5")
+    found = mdcs_at([here.pk, there.pk])
+    assert found[here.pk](DEFINITIONS["rise-3mm"]) == 2.0
+    assert found[there.pk](DEFINITIONS["rise-3mm"]) == 1.5
+    assert mdc_at(there.pk)(DEFINITIONS["ratio-25"]) == 1.5
+    assert mdc_at(there.pk)(DEFINITIONS["fixation-failure"]) is None
 
 
 def test_every_case_of_the_invented_service_is_judged_here_as_in_its_figures() -> None:

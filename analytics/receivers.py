@@ -1,0 +1,54 @@
+"""What the analytics do when the rooms below announce something: a case is marked, and weighed later."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from django.dispatch import receiver
+
+from analytics.services import loss_alerts
+from followup import notices as followup_notices
+from registry import notices
+from registry.models.people import Person
+
+# How a row that was voided names the injury whose case it changes.
+INJURY_OF: Mapping[str, str] = {"injury": "pk", "procedure": "injury_id"}
+
+
+@receiver(followup_notices.reading_recorded, dispatch_uid="weigh-reading")
+def weigh_reading(sender: object, reading: Any, now: datetime, **kwargs: Any) -> None:
+    """Mark the case of a film that was read, for the first time or again."""
+    loss_alerts.mark(injury_id=reading.film.injury_id, now=now)
+
+
+@receiver(followup_notices.film_corrected, dispatch_uid="weigh-film")
+def weigh_film(sender: object, film: Any, now: datetime, **kwargs: Any) -> None:
+    """Mark the case of a film whose day, view or calibration was corrected."""
+    loss_alerts.mark(injury_id=film.injury_id, now=now)
+
+
+@receiver(notices.procedure_recorded, dispatch_uid="weigh-procedure")
+@receiver(notices.operation_date_corrected, dispatch_uid="weigh-corrected")
+def weigh_procedure(sender: object, procedure: Any, now: datetime, **kwargs: Any) -> None:
+    """Mark the case of an operation that was recorded or dated anew."""
+    loss_alerts.mark(injury_id=procedure.injury_id, now=now)
+
+
+@receiver(notices.row_voided, dispatch_uid="weigh-voided")
+def weigh_voided(sender: type[Any], row: Any, now: datetime, **kwargs: Any) -> None:
+    """Mark the case of an injury or operation that is void."""
+    path = INJURY_OF.get(sender._meta.model_name)
+    if path is not None:
+        loss_alerts.mark(injury_id=getattr(row, path), now=now)
+
+
+@receiver(notices.patient_status_changed, dispatch_uid="weigh-status")
+def weigh_status(sender: object, patient: Any, now: datetime, **kwargs: Any) -> None:
+    """Mark the cases of a patient who died, left or came back, as far as anybody was warned of them."""
+    loss_alerts.mark_patient(patient_id=patient.pk, now=now)
+
+
+@receiver(notices.patient_erased, dispatch_uid="close-alerts-erased")
+def close_erased(sender: object, patient: Any, by: Person, now: datetime, **kwargs: Any) -> None:
+    """Take back what stands about an erased patient."""
+    loss_alerts.close_of_patient(patient_id=patient.pk, because="erased on request", by=by, now=now)
