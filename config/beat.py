@@ -62,6 +62,7 @@ SCHEDULE = (
     ),
     Entry("Raise planned removals", "followup.tasks.hardware.prompt", minute="30", hour="1"),
     Entry("Decide who cannot be reached", "followup.tasks.contacts.decide", minute="40", hour="1"),
+    Entry("Draw second readings", "followup.tasks.readings.draw", minute="35", hour="1"),
     Entry("Count every review", "followup.tasks.sums.count", minute="50", hour="1"),
     Entry(
         "Look through the running charts", "analytics.tasks.signals.watch", minute="20", hour="2"

@@ -32,6 +32,7 @@ from followup.views import (
     replies,
     responses,
     scores,
+    second_readings,
     tasks,
     timeline,
     visit_drafts,
@@ -93,6 +94,10 @@ urlpatterns = [
     path("films/", films.films, name="films"),
     path("films/<int:film_id>/", films.read, name="films-read"),
     path("films/<int:film_id>/correct/", film_facts.correct, name="film-correct"),
+    path("films/wanted/<int:wanted_id>/take/", second_readings.take, name="film-take"),
+    path(
+        "films/wanted/<int:wanted_id>/give-back/", second_readings.give_back, name="film-give-back"
+    ),
     path("films/in/", incoming.incoming, name="incoming"),
     path("films/in/<int:incoming_id>/", incoming.incoming_image, name="incoming-image"),
     path(

@@ -45,6 +45,7 @@ from followup.models import (
     Score,
     Task,
     UrgentAdvice,
+    WantedReading,
     Wording,
 )
 from registry.models import (
@@ -189,7 +190,8 @@ def _operations(things: dict[str, Any], have: int, hurt: list[Injury]) -> None:
     copies(attempt, more, review=open_reviews, patient=lambda n: hurt[n].patient_id)
     film = Film.objects.get(pk=things["film_id"])
     films = _each(copies(film, more, injury=injury))
-    copies(Film.objects.get(pk=things["film_id"]), more, injury=injury, view="ap")
+    unread = copies(Film.objects.get(pk=things["film_id"]), more, injury=injury, view="ap")
+    copies(WantedReading.objects.get(pk=things["wanted_id"]), more, film=_each(unread))
     arrived = {
         "stored_name": lambda _: uuid4().hex,
         "content_hash": lambda _: uuid4().hex,

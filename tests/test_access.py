@@ -213,6 +213,8 @@ DOORS: dict[str, Door] = {
     "film-correct": form("correct"),
     "films-lost": page("see_losses"),
     "films-lost-one": form("see_losses"),
+    "film-take": act("read_film", 302),
+    "film-give-back": act("read_film", 302),
     "image-frame": page("see_films"),
     "image-measure": form("read_film"),
     "image-calibrate": act("read_film", 200),

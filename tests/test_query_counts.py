@@ -35,7 +35,7 @@ ALSO = {
     "load": ("&clinic=all", "&page=2"),
     "messages": ("?show=all", "?page=2"),
     "replies": ("?show=all", "?page=2"),
-    "films": ("?second=yes",),
+    "films": ("?show=others", "?show=second", "?show=third", "?show=second&page=2"),
     "films-lost": ("?whose=site", "?page=2"),
     "hardware": ("?resting=yes", "?page=2"),
     "outcomes": (

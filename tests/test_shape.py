@@ -30,6 +30,7 @@ ABOUT_MANY = {
     "tests/followup/management/test_background_commands.py": "followup/management/commands",
     "tests/followup/services/test_delivery_races.py": "followup/services/delivery.py",
     "tests/followup/exchange/test_film_store_objects.py": "followup/exchange/film_store.py",
+    "tests/followup/services/test_second_reading_races.py": "followup/services/second_readings.py",
     "tests/followup/exchange/test_image_fuzz.py": "followup/exchange/image_examiner.py",
     "tests/followup/views/test_unsaved_answers.py": "followup/views/questionnaires.py",
     "tests/config/test_contracts.py": "pyproject.toml",

@@ -28,6 +28,7 @@ from followup.models import (
     Reply,
     Review,
     UrgentAdvice,
+    WantedReading,
 )
 from followup.rules.image_files import Limits
 from followup.selectors import letters as letter_rows
@@ -59,6 +60,7 @@ from registry.services import (
     implants,
     merges,
     patients,
+    records,
 )
 from tests import builders
 from tests.analytics import monitored
@@ -242,6 +244,8 @@ def _followed(operation: Procedure, by: Person) -> dict[str, Any]:
         injury=hurt, values={"taken_on": day, "view": "zanca", "calibration": "marker"}, **at
     )
     reading = films.record_reading(film=film, values={"ccd_injured_mm": "9.4"}, reader=by, **at)
+    wanted = WantedReading(film=film, site=film.site, turn=2, because="all")
+    records.create(wanted, by=by, now=NOW)
     image = kept_image(FilmImage(film=film, site=film.site), GREYS, by)
     header = header_identities.keep(
         site=film.site,
@@ -275,6 +279,7 @@ def _followed(operation: Procedure, by: Person) -> dict[str, Any]:
         "number": 1,
         "reading_id": reading.pk,
         "alert_id": _warned(operation, film, by),
+        "wanted_id": wanted.pk,
         "exam_id": exam.pk,
         "score_id": score.pk,
         "complication_id": complication.pk,

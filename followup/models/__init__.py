@@ -25,7 +25,7 @@ from followup.models.questionnaires import (
     UrgentAdvice,
     Wording,
 )
-from followup.models.readings import ReadingPolicy
+from followup.models.readings import ReadingPolicy, WantedReading
 from followup.models.replies import Reply
 from followup.models.reviews import Appointment, Review
 from followup.models.scores import Score
@@ -79,5 +79,6 @@ __all__ = [
     "VersionMove",
     "VisitDraft",
     "VisitPresence",
+    "WantedReading",
     "Wording",
 ]

@@ -115,6 +115,8 @@ class Reading(ClinicalRow):
         max_length=16, choices=HardwareOnFilm.choices, default=HardwareOnFilm.UNKNOWN
     )
     blind = models.BooleanField(default=False)
+    # The how-manieth reader of this film it is by; a correction keeps it.
+    turn = models.PositiveSmallIntegerField(default=1, db_default=1)
     # Where it was measured on a picture: the frame and its points as {name: [column, row]}.
     image = models.ForeignKey(
         "followup.FilmImage",
@@ -163,6 +165,7 @@ class Reading(ClinicalRow):
                 | Q(ccd_side_ratio_pct__gte=-100, ccd_side_ratio_pct__lte=600),
                 name="followup_reading_ratio_possible",
             ),
+            models.CheckConstraint(condition=Q(turn__gte=1), name="followup_reading_turn_from_1"),
             models.CheckConstraint(
                 condition=Q(translation_pct__isnull=True) | Q(translation_pct__lte=400),
                 name="followup_reading_translation_possible",

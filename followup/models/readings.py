@@ -1,11 +1,14 @@
 """Which films a site wants read more than once, and the readings that it waits for."""
 
+from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from followup.models.films import Film
 from followup.rules.measurement_error import MDC_MM
-from registry.models.base import AuditedRow, one_of
+from followup.rules.second_readings import SECOND
+from registry.models.base import AuditedRow, ClinicalRow, one_of
 from registry.models.sites import Site
 
 
@@ -73,3 +76,73 @@ class ReadingPolicy(AuditedRow):
 
     def __str__(self) -> str:
         return f"Second readings at {self.site}"
+
+
+class WantedState(models.TextChoices):
+    WANTED = "wanted", "Wanted"
+    DONE = "done", "Done"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+class WantedBecause(models.TextChoices):
+    ALL = "all", "every film is read twice"
+    SHARE = "share", "drawn at random"
+    NEAR = "near", "near a threshold"
+    DISAGREEMENT = "disagreement", "two readings lie too far apart"
+
+
+class WantedReading(ClinicalRow):
+    """A second or third blind reading that a film waits for, or had.
+
+    `reader` is who took it, and once it is done who did it. Its number stands for the patient's key
+    where the film is read.
+    """
+
+    film = models.ForeignKey(Film, on_delete=models.PROTECT, related_name="wanted_readings")
+    turn = models.PositiveSmallIntegerField()
+    because = models.CharField(max_length=12, choices=WantedBecause.choices)
+    state = models.CharField(max_length=9, choices=WantedState.choices, default=WantedState.WANTED)
+    reader = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="wanted_readings",
+    )
+    withdrawn_because = models.CharField(max_length=100, blank=True, default="")
+
+    class Meta(ClinicalRow.Meta):
+        ordering = ["id"]
+        indexes = [
+            models.Index(
+                fields=["site", "turn", "id"],
+                condition=Q(state="wanted", voided_at__isnull=True),
+                name="followup_wanted_open",
+            )
+        ]
+        constraints = [
+            *ClinicalRow.Meta.constraints,
+            one_of("state", WantedState, "followup_wantedreading_state_known"),
+            one_of("because", WantedBecause, "followup_wantedreading_because_known"),
+            models.UniqueConstraint(
+                fields=["film", "turn"],
+                condition=Q(voided_at__isnull=True),
+                name="followup_wantedreading_once",
+            ),
+            models.CheckConstraint(
+                condition=Q(turn__gte=2, turn__lte=3), name="followup_wantedreading_turn_2_or_3"
+            ),
+            models.CheckConstraint(
+                condition=~Q(state="done") | Q(reader__isnull=False),
+                name="followup_wantedreading_done_by_somebody",
+            ),
+            models.CheckConstraint(
+                condition=Q(state="withdrawn", reader__isnull=True) & ~Q(withdrawn_because="")
+                | ~Q(state="withdrawn") & Q(withdrawn_because=""),
+                name="followup_wantedreading_withdrawn_with_cause",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        which = "Second" if self.turn == SECOND else "Third"
+        return f"{which} reading, number {self.pk}"

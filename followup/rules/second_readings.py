@@ -1,14 +1,14 @@
 """Which films are read twice, and when two readings lie too far apart."""
 
 import hashlib
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from followup.rules.measurement_error import MDC_MM
 
 NONE, ALL, SHARE, NEAR = "none", "all", "share", "near"
-# What a wanted reading was wanted for.
-DISAGREEMENT = "disagreement"
+SECOND, THIRD = 2, 3
 # The last day after an operation on which a film is what later ones are compared with; as the shipped
 # definitions of a lost reduction have it.
 BASELINE_DAYS = 27
@@ -94,6 +94,32 @@ def is_near(policy: Policy, reading: Lengths, baseline_mm: float | None) -> bool
         ratio is not None
         and abs(ratio - policy.near_ratio_pct) <= policy.near_margin_pct + TOLERANCE
     )
+
+
+@dataclass(frozen=True)
+class Measured:
+    """The first reading of a calibrated film: its day, view and CC distance in mm."""
+
+    taken_on: date
+    view: str
+    ccd_mm: float
+
+
+def baseline_of(
+    taken_on: date, view: str, fixed_on: Sequence[date], measured: Iterable[Measured]
+) -> float | None:
+    """Return the CC distance that a film is compared with, in mm.
+
+    It is that of the first measured film of the same view after the last fixation before the film, at
+    most `BASELINE_DAYS` after it and on an earlier day than the film's. None where there is none.
+    """
+    before = [day for day in fixed_on if day <= taken_on]
+    if not before:
+        return None
+    operated = max(before)
+    last = min(operated + timedelta(days=BASELINE_DAYS), taken_on - timedelta(days=1))
+    fit = [one for one in measured if one.view == view and operated <= one.taken_on <= last]
+    return min(fit, key=lambda one: one.taken_on).ccd_mm if fit else None
 
 
 def disagree(policy: Policy, one: Lengths, two: Lengths) -> bool:

@@ -7,6 +7,7 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from followup.models.films import Film, Reading
+from followup.models.readings import WantedReading, WantedState
 from followup.selectors.visible import visible
 from registry.models.people import Person
 from registry.selectors.visible import Viewer, site_ids
@@ -25,11 +26,15 @@ def current_readings() -> QuerySet[Reading]:
 def readings_seen_by(user: Viewer) -> QuerySet[Reading]:
     """Return the readings of the sites whose patients a person sees, and elsewhere only their own.
 
-    Who only reads films measures blind: another's numbers would lead their hand.
+    Who only reads films measures blind: another's numbers would lead their hand. So they are hidden of
+    a film whose second or third reading somebody has taken and not done.
     """
     all_there: QuerySet[Reading] = visible(user, Reading, "see_patient")
     own: QuerySet[Reading] = visible(user, Reading, "see_films").filter(reader=user)
-    return all_there | own
+    taken = WantedReading.objects.filter(
+        film=OuterRef("film"), reader=user, state=WantedState.WANTED
+    )
+    return all_there.exclude(Exists(taken)) | own
 
 
 @dataclass(frozen=True)
@@ -42,16 +47,18 @@ class FilmLine:
     course: bool
 
 
-def films_to_read(user: Viewer, *, second: bool = False) -> QuerySet[Film]:
-    """Return the films that nobody has read yet, the oldest first; or, for a second reading, those
-    that others have read and this person has not.
+def films_to_read(user: Viewer, *, others: bool = False) -> QuerySet[Film]:
+    """Return the films that nobody has read yet, the oldest first; or those that others have read and
+    this person has not, and of which no further reading is wanted: those that are have their queues,
+    where neither key nor day is shown.
     """
     readings = current_readings().filter(film=OuterRef("pk"))
     rows: QuerySet[Film] = _with_injury(visible(user, Film, "read_film"))
-    if second:
+    if others:
         # Said the other way round, so that the index of current readings by film and reader serves.
         own = Reading.objects.filter(film=OuterRef("pk"), reader=user, superseded_by__isnull=True)
-        rows = rows.filter(Exists(readings), ~Exists(own))
+        asked = WantedReading.objects.filter(film=OuterRef("pk"), state=WantedState.WANTED)
+        rows = rows.filter(Exists(readings), ~Exists(own), ~Exists(asked))
     else:
         rows = rows.filter(~Exists(readings))
     return rows.order_by("taken_on", "id")
@@ -62,10 +69,10 @@ def film_to_read(user: Viewer, film_id: int) -> Film | None:
     return _with_injury(visible(user, Film, "read_film")).filter(pk=film_id).first()
 
 
-def film_after(user: Viewer, film: Film, *, second: bool = False) -> Film | None:
+def film_after(user: Viewer, film: Film, *, others: bool = False) -> Film | None:
     """Return the next film to read after one, in the order of the list; None at its end."""
     later = Q(taken_on__gt=film.taken_on) | Q(taken_on=film.taken_on, pk__gt=film.pk)
-    return films_to_read(user, second=second).filter(later).first()
+    return films_to_read(user, others=others).filter(later).first()
 
 
 def lines(user: Viewer, films: Iterable[Film]) -> list[FilmLine]:

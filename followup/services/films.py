@@ -11,7 +11,7 @@ from django.db.models import Q, QuerySet
 from followup import notices
 from followup.models.films import CALIBRATED, Film, Reading
 from followup.rules.findings import Found
-from followup.services import days, findings, symptoms
+from followup.services import days, findings, second_readings, symptoms
 from followup.services.superseding import supersede
 from registry.errors import BadInput
 from registry.models.injuries import Injury
@@ -116,14 +116,16 @@ def record_reading(
     calibration, for a comparison with the other side on a film without it, and for findings that
     cannot be or that the hardware contradicts.
     """
-    current = Reading.objects.filter(film=film, reader=reader, superseded_by__isnull=True)
-    earlier = current.first()
+    current = Reading.objects.filter(film=film, superseded_by__isnull=True)
+    earlier = current.filter(reader=reader).first()
     all_found = findings.settled(found, earlier)
     columns = findings.with_hardware(values, all_found)
     reading = Reading(film=film, site=film.site, reader=reader, read_on=today, **columns)
     with records.change(by=by, reason="" if earlier is None else "read again"):
-        # What the film shows may be corrected at this very moment.
+        # What the film shows may be corrected at this very moment; and of two who read it at the same
+        # moment one is the first and the other the second.
         _lengths_possible(Film.objects.select_for_update().get(pk=film.pk), reading)
+        reading.turn = current.count() + 1 if earlier is None else earlier.turn
         if earlier is not None:
             seen = earlier.version if expected_version is None else expected_version
             supersede(earlier, reading, seen=seen, by=by, now=now)
@@ -131,6 +133,7 @@ def record_reading(
             records.create(reading, by=by, now=now)
         findings.keep(reading=reading, found=all_found, by=by, now=now)
         symptoms.heed_reading(reading=reading, by=by, now=now)
+        second_readings.heed_reading(reading=reading, corrects=earlier is not None, by=by, now=now)
         notices.reading_recorded.send(sender=Reading, reading=reading, by=by, now=now)
     return reading
 

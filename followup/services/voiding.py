@@ -14,6 +14,7 @@ from followup.models.letters import Letter
 from followup.models.messages import Message, MessageState
 from followup.models.motion import MotionExam
 from followup.models.questionnaires import Answer
+from followup.models.readings import WantedReading
 from followup.models.reviews import Appointment, Review
 from followup.models.scores import Score
 from followup.models.tasks import Task
@@ -38,6 +39,7 @@ OF_PROCEDURE: tuple[tuple[type[ClinicalRow], str], ...] = (
 OF_INJURY: tuple[tuple[type[ClinicalRow], str], ...] = (
     (ReadingFinding, "reading__film__injury"),
     (Reading, "film__injury"),
+    (WantedReading, "film__injury"),
     (ImageCalibration, "image__film__injury"),
     (FilmImage, "film__injury"),
     (IncomingImage, "injury"),

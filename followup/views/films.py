@@ -2,7 +2,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
-from django.core.paginator import Paginator
+from django.core.paginator import Page, Paginator
+from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -12,9 +13,17 @@ from django.views.decorators.http import require_GET, require_http_methods
 from followup.forms.films import MEASURED, READING, ReadingForm
 from followup.forms.findings import findings_now
 from followup.models.films import Film, Reading
+from followup.rules.second_readings import SECOND, THIRD
 from followup.selectors import films as selector
 from followup.selectors.measuring import pictures_of
+from followup.selectors.second_readings import (
+    Hidden,
+    hidden_from,
+    numbers_waiting,
+    wanted_for,
+)
 from followup.services.films import record_reading
+from followup.services.second_readings import take_next
 from followup.views.findings import asked_on, beside_rule
 from registry.errors import StaleVersion
 from registry.forms.measured import initial_of
@@ -22,24 +31,59 @@ from registry.selectors.visible import require
 from registry.views.conflicts import try_to_save
 
 PER_PAGE = 50
+OTHERS = "others"
+TURNS = {"second": SECOND, "third": THIRD}
 
 
 @require_GET
 def films(request: HttpRequest) -> HttpResponse:
     require(request.user, "see_films")
-    second = _second(request)
-    rows = selector.films_to_read(request.user, second=second)
-    page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
+    show = request.GET.get("show", "")
+    if show in TURNS:
+        return _wanted(request, show)
+    others = show == OTHERS
+    page = _page_of(request, selector.films_to_read(request.user, others=others))
     return render(
         request,
         "followup/films.html",
         {
             "page": page,
             "lines": selector.lines(request.user, page.object_list),
-            "second": second,
-            "query": "second=yes&" if second else "",
+            "others": others,
+            "query": f"show={OTHERS}&" if others else "",
+            **_queues(request, show),
         },
     )
+
+
+def _wanted(request: HttpRequest, show: str) -> HttpResponse:
+    page = _page_of(request, wanted_for(request.user, TURNS[show]))
+    context = {"page": page, "turn": TURNS[show], "query": f"show={show}&"}
+    return render(request, "followup/films_wanted.html", {**context, **_queues(request, show)})
+
+
+def _page_of(request: HttpRequest, rows: QuerySet[Any]) -> Page[Any]:
+    return Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
+
+
+def _queues(request: HttpRequest, show: str) -> dict[str, Any]:
+    """Return the lists that a reader chooses from, each with how many wait in it."""
+    waiting = numbers_waiting(request.user)
+    first = selector.films_to_read(request.user).count()
+    return {
+        "queues": [
+            {"address": "", "words": "First readings", "number": first, "here": not show},
+            *(
+                {
+                    "address": f"?show={name}",
+                    "words": f"{name.capitalize()} readings drawn for you",
+                    "number": waiting[turn],
+                    "here": show == name,
+                }
+                for name, turn in TURNS.items()
+            ),
+        ]
+    }
 
 
 @require_http_methods(["GET", "POST"])
@@ -50,13 +94,16 @@ def read(request: HttpRequest, film_id: int) -> HttpResponse:
         raise Http404
     (line,) = selector.lines(request.user, [film])
     earlier = selector.own_readings(film, request.user)
-    asked = asked_on(film, blind=not line.course)
+    hidden = hidden_from(request.user, film, earlier[0] if earlier else None, course=line.course)
+    blind = hidden is not None or not line.course
+    asked = asked_on(film, blind=blind)
     form = ReadingForm(request.POST or None, film=film, initial=_now(earlier), **asked)
     conflict = None
 
     def save() -> str:
-        _save(request, film, form, earlier, blind=not line.course)
-        return f"Saved: your reading of {film}, {line.key}.{beside_rule(form)}"
+        _save(request, film, form, earlier, blind=blind)
+        named = f"{film}, {line.key}" if hidden is None else hidden.words.lower()
+        return f"Saved: your reading of {named}.{beside_rule(form)}"
 
     def saved_now() -> dict[str, Any]:
         return _now(selector.own_readings(film, request.user))
@@ -64,14 +111,16 @@ def read(request: HttpRequest, film_id: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         done, conflict = try_to_save(request, form, save, saved_now)
         if done:
-            return redirect(_next_address(request, film))
+            return redirect(next_address(request, film, hidden, stay=""))
     context = {
         "line": line,
         "film": film,
         "form": form,
         "conflict": conflict,
         "earlier": earlier[0] if earlier else None,
-        "second": _second(request),
+        "hidden": hidden,
+        "back": list_of(request, hidden),
+        "others": is_of_others(request),
         "pictures": pictures_of(film),
     }
     return render(request, "followup/film.html", context, status=409 if conflict else 200)
@@ -102,16 +151,32 @@ def _now(earlier: Sequence[Reading]) -> dict[str, Any]:
     return {**values, **found, "version": len(earlier)}
 
 
-def _second(request: HttpRequest) -> bool:
-    return request.GET.get("second") == "yes"
+def is_of_others(request: HttpRequest) -> bool:
+    """Say whether somebody came from the list of films that others have read."""
+    return request.GET.get("show") == OTHERS
 
 
-def _next_address(request: HttpRequest, film: Film) -> str:
-    second = _second(request)
-    query = "?second=yes" if second else ""
-    following = selector.film_after(request.user, film, second=second)
-    if "next" in request.POST and following is not None:
-        return reverse("films-read", args=[following.pk]) + query
-    if "next" in request.POST:
-        messages.info(request, "That was the last film of the list.")
-    return reverse("films") + query
+def list_of(request: HttpRequest, hidden: Hidden | None) -> str:
+    """Return the address of the list that a reader came from."""
+    if hidden is not None and hidden.wanted is not None:
+        name = next(name for name, turn in TURNS.items() if turn == hidden.turn)
+        return f"{reverse('films')}?show={name}"
+    return reverse("films") + (f"?show={OTHERS}" if is_of_others(request) else "")
+
+
+def next_address(request: HttpRequest, film: Film, hidden: Hidden | None, *, stay: str) -> str:
+    """Return where a reader goes on after a film was saved: `stay`, the next one, or their list."""
+    if "next" not in request.POST:
+        return stay or list_of(request, hidden)
+    if hidden is not None and hidden.wanted is not None:
+        taken = take_next(turn=hidden.turn, by=request.user, now=timezone.now())
+        if taken is not None:
+            return reverse("films-read", args=[taken.film_id])
+    else:
+        others = is_of_others(request)
+        following = selector.film_after(request.user, film, others=others)
+        if following is not None:
+            query = f"?show={OTHERS}" if others else ""
+            return reverse("films-read", args=[following.pk]) + query
+    messages.info(request, "That was the last film of the list.")
+    return list_of(request, hidden)

@@ -10,12 +10,13 @@ from django.views.decorators.http import require_http_methods, require_POST
 from followup.forms.films import MEASURED, READING
 from followup.forms.findings import findings_now
 from followup.forms.measuring import CalibrationForm, MeasureForm
-from followup.models.images import FilmImage
 from followup.selectors import films as film_selector
 from followup.selectors import measuring as selector
 from followup.selectors.images import levels_of
 from followup.selectors.measuring import Measurable
+from followup.selectors.second_readings import Hidden, hidden_from
 from followup.services import measuring as service
+from followup.views.films import is_of_others, list_of, next_address
 from followup.views.findings import asked_on, beside_rule
 from registry.errors import StaleVersion
 from registry.forms.measured import initial_of
@@ -29,12 +30,14 @@ BESIDE = tuple(name for name in READING if name not in DISTANCES)
 @require_http_methods(["GET", "POST"])
 def measure(request: HttpRequest, image_id: int) -> HttpResponse:
     shown = _shown(request, image_id)
+    hidden = _hidden(request, shown)
     form = _reading_form(request, shown, request.POST or None)
     conflict = None
 
     def save() -> str:
-        _save(request, shown, form)
-        return f"Saved: your reading of {shown.image.film}.{beside_rule(form)}"
+        _save(request, shown, form, hidden)
+        named = str(shown.image.film) if hidden is None else hidden.words.lower()
+        return f"Saved: your reading of {named}.{beside_rule(form)}"
 
     def saved_now() -> dict[str, Any]:
         return _now(_shown(request, image_id))
@@ -42,7 +45,7 @@ def measure(request: HttpRequest, image_id: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         done, conflict = try_to_save(request, form, save, saved_now)
         if done:
-            return redirect(_onward(request, shown.image))
+            return redirect(_onward(request, shown, hidden))
     return _page(request, shown, form, _calibration_form(shown), conflict)
 
 
@@ -103,6 +106,7 @@ def _page(
 ) -> HttpResponse:
     image = shown.image
     (line,) = film_selector.lines(request.user, [image.film])
+    hidden = _hidden(request, shown)
     frame = _frame(request, shown)
     refused = form if form.errors else calibration_form
     context = {
@@ -118,7 +122,9 @@ def _page(
         "refused": refused,
         "conflict": conflict,
         "earlier": shown.own[0] if shown.own else None,
-        "second": request.GET.get("second") == "yes",
+        "hidden": hidden,
+        "back": list_of(request, hidden),
+        "others": is_of_others(request),
         "data": _data(shown, reverse("image-frame", args=[image.pk, frame])),
     }
     return render(request, "followup/measure.html", context, status=409 if conflict else 200)
@@ -143,15 +149,18 @@ def _data(shown: Measurable, address: str) -> dict[str, Any]:
     }
 
 
-def _save(request: HttpRequest, shown: Measurable, form: MeasureForm) -> None:
+def _save(
+    request: HttpRequest, shown: Measurable, form: MeasureForm, hidden: Hidden | None
+) -> None:
     seen = form.cleaned_data["version"]
     if seen != len(shown.own):
         raise StaleVersion("Your reading of this film", expected=seen, current=len(shown.own))
     (line,) = film_selector.lines(request.user, [shown.image.film])
+    blind = hidden is not None or not line.course
     service.record_measured(
         image=shown.image,
         points=form.points(),
-        values={**form.reading(), "blind": not line.course},
+        values={**form.reading(), "blind": blind},
         reader=request.user,
         by=request.user,
         now=timezone.now(),
@@ -165,7 +174,8 @@ def _save(request: HttpRequest, shown: Measurable, form: MeasureForm) -> None:
 def _reading_form(request: HttpRequest, shown: Measurable, data: Any = None) -> MeasureForm:
     film = shown.image.film
     (line,) = film_selector.lines(request.user, [film])
-    asked = asked_on(film, blind=not line.course)
+    blind = _hidden(request, shown) is not None or not line.course
+    asked = asked_on(film, blind=blind)
     return MeasureForm(data, image=shown.image, scale=shown.scale, initial=_now(shown), **asked)
 
 
@@ -204,14 +214,15 @@ def _frame(request: HttpRequest, shown: Measurable) -> int:
     return int(asked) if there else shown.measured_frame
 
 
-def _onward(request: HttpRequest, image: FilmImage) -> str:
+def _hidden(request: HttpRequest, shown: Measurable) -> Hidden | None:
+    """Return how the film is shown to whoever reads it blind."""
+    (line,) = film_selector.lines(request.user, [shown.image.film])
+    own = shown.own[0] if shown.own else None
+    return hidden_from(request.user, shown.image.film, own, course=line.course)
+
+
+def _onward(request: HttpRequest, shown: Measurable, hidden: Hidden | None) -> str:
     """Stay with the picture, or go on to the next film of the list."""
-    second = request.GET.get("second") == "yes"
-    query = "?second=yes" if second else ""
-    if "next" not in request.POST:
-        return reverse("image-measure", args=[image.pk]) + query
-    following = film_selector.film_after(request.user, image.film, second=second)
-    if following is None:
-        messages.info(request, "That was the last film of the list.")
-        return reverse("films") + query
-    return reverse("films-read", args=[following.pk]) + query
+    query = "?show=others" if is_of_others(request) else ""
+    stay = reverse("image-measure", args=[shown.image.pk]) + query
+    return next_address(request, shown.image.film, hidden, stay=stay)

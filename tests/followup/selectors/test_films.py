@@ -5,12 +5,13 @@ from typing import Any
 
 import pytest
 
-from followup.models import Film, Reading
+from followup.models import Film, Reading, WantedReading
 from followup.selectors import films as selector
-from followup.services import films
+from followup.services import films, second_readings
 from registry.models import Injury, Person
 from tests import builders
 from tests.builders import NOW, TODAY
+from tests.followup import twice
 
 pytestmark = pytest.mark.usefixtures("defaults")
 
@@ -50,14 +51,12 @@ def test_a_film_whose_reading_is_void_waits_again(film_reader: Person) -> None:
     assert selector.films_to_read(film_reader).get() == shown
 
 
-def test_for_a_second_reading_wait_those_that_only_others_read(
-    film_reader: Person, surgeon: Person
-) -> None:
+def test_others_have_read_what_this_person_has_not(film_reader: Person, surgeon: Person) -> None:
     both, others, _ = film(), film(), film()
     for shown, by in ((both, surgeon), (both, film_reader), (others, surgeon)):
         read(shown, by)
     read(foreign(), surgeon)
-    assert list(selector.films_to_read(film_reader, second=True)) == [others]
+    assert list(selector.films_to_read(film_reader, others=True)) == [others]
 
 
 def test_somebody_without_the_role_has_no_film_to_read(coordinator: Person) -> None:
@@ -102,4 +101,20 @@ def test_who_only_reads_sees_no_reading_but_their_own(film_reader: Person, surge
     shown = film()
     own, other = read(shown, film_reader), read(shown, surgeon)
     assert list(selector.readings_seen_by(film_reader)) == [own]
+    assert set(selector.readings_seen_by(surgeon)) == {own, other}
+
+
+def test_others_numbers_are_hidden_from_who_has_taken_a_second_reading(
+    surgeon: Person, film_reader: Person
+) -> None:
+    twice.policy()
+    shown = film(calibration="marker")
+    other = read(shown, film_reader)
+    assert list(selector.readings_seen_by(surgeon)) == [other]
+    # It waits in its queue, and in no list that shows its key.
+    assert not selector.films_to_read(surgeon, others=True).exists()
+    row = WantedReading.objects.get()
+    second_readings.take(wanted=row, by=surgeon, now=NOW, expected_version=1)
+    assert list(selector.readings_seen_by(surgeon)) == []
+    own = twice.read(shown, surgeon, None, None)
     assert set(selector.readings_seen_by(surgeon)) == {own, other}

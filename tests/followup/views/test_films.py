@@ -82,7 +82,7 @@ def test_a_film_reader_lands_on_the_films_that_nobody_has_read(here: Client) -> 
 
 def test_empty_lists_say_what_comes_here(here: Client) -> None:
     assert "No film waits to be read" in text(here.get(reverse("films")))
-    assert "You have read them all" in text(here.get(reverse("films"), {"second": "yes"}))
+    assert "You have read them all" in text(here.get(reverse("films"), {"show": "others"}))
 
 
 def test_a_reading_is_saved_and_the_film_leaves_the_list(here: Client, film_reader: Person) -> None:
@@ -126,10 +126,10 @@ def test_a_reader_sees_neither_name_nor_construct_nor_anothers_numbers(
     )
     name = shown.injury.patient.identity.family_name
     assert (
-        where(shown) + "?second=yes"
-        in here.get(reverse("films"), {"second": "yes"}).content.decode()
+        where(shown) + "?show=others"
+        in here.get(reverse("films"), {"show": "others"}).content.decode()
     )
-    page = here.get(where(shown) + "?second=yes").content.decode()
+    page = here.get(where(shown) + "?show=others").content.decode()
     for word in ("13.7", name, "Locking plate", reverse("patient", args=["x"])[:-2]):
         assert word not in page
 
@@ -336,7 +336,7 @@ def test_only_readers_enter_and_another_sites_film_is_not_there(
     assert client.post(where(foreign), typed()).status_code == 404
 
 
-@pytest.mark.parametrize("query", [{}, {"second": "yes"}])
+@pytest.mark.parametrize("query", [{}, {"show": "others"}])
 def test_the_list_is_paged_and_costs_the_same_for_ten_and_for_two_hundred(
     here: Client, surgeon: Person, counted: Any, query: dict[str, str]
 ) -> None:

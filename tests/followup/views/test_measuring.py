@@ -128,7 +128,7 @@ def test_the_first_reading_is_hidden_from_the_second_reader(here: Client, surgeo
     shown = image(**HEADER)
     calibrate(shown)
     read(shown, surgeon)
-    page = here.get(where(shown) + "?second=yes").content.decode()
+    page = here.get(where(shown) + "?show=others").content.decode()
     assert "580.0" not in page
     assert str(surgeon) not in page
 
