@@ -84,19 +84,36 @@ def take_in_one(
         raise ImageRefused(WAITS)
     with _as_file(content) as source:
         arrival, body = examine(source, Limits(**settings.FILM_LIMITS), settings.FILM_MEMORY_MB)
-    with body, records.change(by=by):
-        said = arrival.said_of
-        waiting = IncomingImage(
-            site=site,
-            injury=injury,
-            burnt_in=arrival.burnt_in,
-            view=arrival.view,
-            posture=arrival.posture,
-            named_id=header_identities.keep(
-                site=site, file_name=file_name, now=now, **asdict(said)
-            ),
+    with body:
+        image = IncomingImage(site=site, injury=injury)
+        return keep_waiting(
+            image=image,
+            arrival=arrival,
+            body=body,
+            digest=digest,
+            file_name=file_name,
+            by=by,
+            now=now,
         )
-        return keep(image=waiting, arrival=arrival, body=body, digest=digest, by=by, now=now)
+
+
+def keep_waiting(
+    *,
+    image: IncomingImage,
+    arrival: Arrival,
+    body: BinaryIO,
+    digest: str,
+    file_name: str,
+    by: Person,
+    now: datetime,
+) -> IncomingImage:
+    """Keep an examined image with whom its header names, until a person says whose it is."""
+    with records.change(by=by):
+        image.burnt_in, image.view, image.posture = arrival.burnt_in, arrival.view, arrival.posture
+        image.named_id = header_identities.keep(
+            site=image.site, file_name=file_name, now=now, **asdict(arrival.said_of)
+        )
+        return keep(image=image, arrival=arrival, body=body, digest=digest, by=by, now=now)
 
 
 def keep(

@@ -49,12 +49,13 @@ def _measure(rows: int = 5000, columns: int = 8000) -> None:
     from django.urls import reverse  # noqa: PLC0415
     from django.utils import timezone  # noqa: PLC0415
 
+    from analytics.simulation import shoulder_films  # noqa: PLC0415
     from followup.services import images  # noqa: PLC0415
-    from tests import builders, synthetic_films  # noqa: PLC0415
+    from tests import builders  # noqa: PLC0415
 
     call_command("migrate", verbosity=0)
-    drawn = synthetic_films.Shoulders(rows=rows, columns=columns, imager_spacing_mm=0.04)
-    film = synthetic_films.draw(drawn)
+    drawn = shoulder_films.Shoulders(rows=rows, columns=columns, imager_spacing_mm=0.04)
+    film = shoulder_films.draw(drawn)
     surgeon = builders.person("selma", north="surgeon")
     now = timezone.now()
     client = Client(SERVER_NAME="localhost")

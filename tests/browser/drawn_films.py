@@ -9,10 +9,10 @@ from pathlib import Path
 from django.urls import reverse
 from playwright.sync_api import Page, expect
 
+from analytics.simulation import shoulder_films
+from analytics.simulation.shoulder_films import Point, Shoulders
 from followup.models import FilmImage, Reading
-from tests import synthetic_films
 from tests.browser.visitor import Visitor
-from tests.synthetic_films import Point, Shoulders
 
 # Where on the screen a place of the film is.
 ON_SCREEN = """at => {
@@ -42,7 +42,7 @@ class Shown:
 
 def shown(drawn: Shoulders, on: date, every: int = 1) -> Shown:
     """Draw a film of a day; of `every` rows one is kept: a pixel is that many times as high as wide."""
-    film = synthetic_films.draw(drawn)
+    film = shoulder_films.draw(drawn)
     (x, y), radius = film.marker_centre, film.marker_radius_px
     turns = [math.tau * n / 8 for n in range(8)]
     round_it = [(x + radius * math.cos(turn), y + radius * math.sin(turn)) for turn in turns]

@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
+from analytics.simulation import shoulder_films
 from followup.models import FilmImage, IncomingImage
-from tests import builders, synthetic_films
+from tests import builders
 from tests.browser.drawn_films import send
 from tests.browser.visitor import Visitor
 
@@ -28,8 +29,8 @@ def test_a_film_is_sent_boxed_and_given_to_its_patient(
         )
     )
     sent = tmp_path / "film.dcm"
-    drawn = synthetic_films.Shoulders(rows=500, columns=800, imager_spacing_mm=0.4)
-    sent.write_bytes(synthetic_films.draw(drawn).dicom())
+    drawn = shoulder_films.Shoulders(rows=500, columns=800, imager_spacing_mm=0.4)
+    sent.write_bytes(shoulder_films.draw(drawn).dicom())
     visitor = arrive(width)
     visitor.sign_in("connie", "correct horse battery")
     page = visitor.page

@@ -14,6 +14,7 @@ from playwright.sync_api import expect
 from analytics.endpoints.catalogue import DEFINITIONS
 from analytics.selectors import frames
 from analytics.simulation.setting import PASSWORD
+from analytics.simulation.shoulder_films import Shoulders
 from followup.models import FilmImage, Reading
 from followup.services import films, images
 from registry.models import Injury, Procedure
@@ -29,7 +30,6 @@ from tests.browser.drawn_films import (
     shown,
 )
 from tests.browser.visitor import Visitor
-from tests.synthetic_films import Shoulders
 
 pytestmark = pytest.mark.browser
 

@@ -9,14 +9,15 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 
+from analytics.simulation import shoulder_films
+from analytics.simulation.shoulder_films import Shoulders
 from followup.exchange import film_store
 from followup.models import IncomingImage, MotionExam
 from followup.services import motion
 from registry.models import AuditEntry, Person, Procedure
 from registry.services import audit
-from tests import builders, synthetic_films
+from tests import builders
 from tests.api import Program, signed_in
-from tests.synthetic_films import Shoulders
 
 pytestmark = [pytest.mark.needs_postgres, pytest.mark.django_db(transaction=True)]
 AT_ONCE = 8
@@ -87,7 +88,7 @@ def test_a_program_does_not_write_over_what_a_page_saved_meanwhile() -> None:
 
 def test_of_programs_that_send_the_same_film_one_brings_it_in() -> None:
     surgeon = builders.person("selma", north="surgeon")
-    film = synthetic_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0)).dicom()
+    film = shoulder_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0)).dicom()
     before = set(dict(film_store.kept()))
 
     def send(program: Program, _: int) -> Any:

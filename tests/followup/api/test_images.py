@@ -9,16 +9,17 @@ from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
+from analytics.simulation import shoulder_films
+from analytics.simulation.shoulder_films import Shoulders
 from followup.models import FilmImage, IncomingImage
 from followup.services import films, images, measuring
 from registry.models import Person
-from tests import builders, synthetic_films
+from tests import builders
 from tests.api import Program, cost, signed_in
-from tests.synthetic_films import Shoulders
 
 pytestmark = pytest.mark.django_db
 IMAGES, WAITING = "/api/v1/film-images/", "/api/v1/films-in/"
-FILM = synthetic_films.draw(Shoulders(rows=600, columns=900, imager_spacing_mm=0.3))
+FILM = shoulder_films.draw(Shoulders(rows=600, columns=900, imager_spacing_mm=0.3))
 
 
 @pytest.fixture
@@ -34,7 +35,7 @@ def kept(by: Person, seed: int = 7) -> FilmImage:
         now=builders.NOW,
         today=builders.TODAY,
     )
-    drawn = synthetic_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0, seed=seed))
+    drawn = shoulder_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0, seed=seed))
     return images.add_image(film=film, content=ContentFile(drawn.dicom()), by=by, now=builders.NOW)
 
 

@@ -13,17 +13,17 @@ from pathlib import Path
 from tempfile import TemporaryFile
 from typing import BinaryIO, cast
 
+from analytics.simulation import shoulder_films
+from analytics.simulation.shoulder_films import Shoulders
 from followup.exchange.image_examiner import GAVE_UP, examine, look_into
 from followup.rules.image_files import ImageRefused, Limits
-from tests import synthetic_films
 from tests.followup.exchange.dicom_samples import FILES
-from tests.synthetic_films import Shoulders
 
 MEMORY_MB = 1500
 LIMITS = Limits(most_pixels=4_000_000, most_pixels_in_all=8_000_000)
 # What stands in the header of the films of our own, and must never stand in what is kept.
 NAMES = (b"Marlowe", b"Agneta", b"N-004711")
-FILM = synthetic_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0))
+FILM = shoulder_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0))
 
 
 def seeds() -> list[bytes]:

@@ -5,18 +5,18 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+from analytics.simulation import shoulder_films
+from analytics.simulation.shoulder_films import Shoulders
 from followup.exchange.burnt_writing import find_writing
 from followup.exchange.image_examiner import look_into
 from followup.rules.image_files import Limits
-from tests import synthetic_films
-from tests.synthetic_films import Shoulders
 
 Grey = NDArray[np.uint8]
 WORDS = "MARLOWE, Agneta 4711"
 
 
 def film(**drawn: float) -> Grey:
-    values = synthetic_films.draw(Shoulders(**drawn)).values  # type: ignore[arg-type]
+    values = shoulder_films.draw(Shoulders(**drawn)).values  # type: ignore[arg-type]
     return (values >> 4).astype(np.uint8)
 
 
@@ -80,7 +80,7 @@ def test_grain_is_no_writing_and_does_not_take_long() -> None:
 
 @pytest.mark.parametrize("photometric", ["MONOCHROME1", "MONOCHROME2"])
 def test_a_film_whose_header_denies_it_is_looked_at_all_the_same(photometric: str) -> None:
-    drawn = synthetic_films.draw(Shoulders())
+    drawn = shoulder_films.draw(Shoulders())
     told, _ = written(np.zeros(drawn.values.shape, dtype=np.uint8), (40, 30), 30, 255)
     drawn.values[told > 127] = 4095
     arrival = look_into(BytesIO(drawn.dicom(photometric=photometric)), BytesIO(), Limits())
@@ -91,5 +91,5 @@ def test_a_film_whose_header_denies_it_is_looked_at_all_the_same(photometric: st
 
 
 def test_what_the_header_says_is_not_weakened() -> None:
-    drawn = synthetic_films.draw(Shoulders()).with_header(BurnedInAnnotation="YES")
+    drawn = shoulder_films.draw(Shoulders()).with_header(BurnedInAnnotation="YES")
     assert look_into(BytesIO(drawn.dicom()), BytesIO(), Limits()).burnt_in == "said"

@@ -9,15 +9,15 @@ import pytest
 from pydicom.dataset import Dataset
 from pydicom.pixels import pixel_array
 
+from analytics.simulation import shoulder_films
+from analytics.simulation.shoulder_films import Shoulders
 from followup.exchange.dicom_pixels import frame_of
 from followup.rules.dicom_kept import may_remain
 from followup.rules.image_arrival import SaidOf
 from followup.rules.image_files import ImageRefused
-from tests import synthetic_films
 from tests.followup.exchange.dicom_samples import FILES, sent, taken
-from tests.synthetic_films import Shoulders
 
-FILM = synthetic_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0))
+FILM = shoulder_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0))
 # Every attribute that remains of any of the samples, by keyword; the file's own group apart.
 REMAINING = {
     *("BitsAllocated", "BitsStored", "HighBit", "PixelRepresentation", "SamplesPerPixel"),

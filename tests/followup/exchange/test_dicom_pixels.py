@@ -10,15 +10,15 @@ import pydicom
 import pytest
 from pydicom.pixels import pixel_array
 
+from analytics.simulation import shoulder_films
+from analytics.simulation.shoulder_films import Shoulders
 from followup.exchange import dicom_pixels
 from followup.exchange.dicom_pixels import frame_of, paint, shown
 from followup.exchange.image_examiner import look_into
 from followup.rules.image_files import ImageRefused, Limits
-from tests import synthetic_films
 from tests.followup.exchange.dicom_samples import sent, taken
-from tests.synthetic_films import Shoulders
 
-FILM = synthetic_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0))
+FILM = shoulder_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0))
 PACKINGS = {
     "JPEG lossless": gdcm.TransferSyntax.JPEGLosslessProcess14_1,
     "JPEG-LS": gdcm.TransferSyntax.JPEGLSLossless,

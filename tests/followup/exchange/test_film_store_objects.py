@@ -15,6 +15,8 @@ from django.urls import reverse
 from django.utils import timezone
 from moto.server import ThreadedMotoServer
 
+from analytics.simulation import shoulder_films
+from analytics.simulation.shoulder_films import Shoulders
 from config import env
 from followup.exchange import film_store
 from followup.models import FilmImage
@@ -22,13 +24,12 @@ from followup.rules.image_boxes import Box
 from followup.services import images
 from followup.services.image_files import sweep_files
 from registry.models import Person
-from tests import builders, synthetic_films
+from tests import builders
 from tests.builders import NOW
 from tests.followup.exchange.dicom_samples import examined_here
 from tests.followup.pictured import film
-from tests.synthetic_films import Shoulders
 
-FILM = synthetic_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0))
+FILM = shoulder_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0))
 KEYS = {"access_key": "films", "secret_key": "not secret", "region_name": "eu-west-1"}
 
 

@@ -8,13 +8,13 @@ import pytest
 from PIL import Image
 from pydicom.dataset import Dataset
 
+from analytics.simulation import shoulder_films
+from analytics.simulation.shoulder_films import Shoulders
 from followup.exchange.image_examiner import examine, look_into
 from followup.rules.image_files import ImageRefused, Limits
-from tests import synthetic_films
 from tests.followup.exchange.dicom_samples import sent
-from tests.synthetic_films import Shoulders
 
-FILM = synthetic_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0))
+FILM = shoulder_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0))
 MEMORY_MB = 1500
 
 

@@ -7,6 +7,8 @@ import pydicom
 import pytest
 from django.core.files.base import ContentFile
 
+from analytics.simulation import shoulder_films
+from analytics.simulation.shoulder_films import Shoulders
 from followup.exchange import film_store, pictures
 from followup.models import Film, FilmImage, IncomingImage
 from followup.rules.image_boxes import Box
@@ -16,15 +18,14 @@ from followup.services.voiding import void_of_injury
 from registry.errors import BadInput, StaleVersion
 from registry.models import AuditEntry, Person
 from registry.models.identities import HeaderIdentity
-from tests import builders, synthetic_films
+from tests import builders
 from tests.builders import NOW, TODAY
 from tests.followup.exchange.dicom_samples import examined_here
-from tests.synthetic_films import Shoulders
 from tests.world import GREYS
 
 pytestmark = pytest.mark.django_db
 SENT = pictures.as_png(GREYS)
-FILM = synthetic_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0))
+FILM = shoulder_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0))
 AT: dict[str, Any] = {"now": NOW}
 
 

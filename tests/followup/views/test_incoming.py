@@ -9,18 +9,19 @@ from django.test import Client
 from django.urls import reverse
 from PIL import Image, ImageDraw, ImageFont
 
+from analytics.simulation import shoulder_films
+from analytics.simulation.shoulder_films import Shoulders
 from followup.exchange import pictures
 from followup.exchange.image_examiner import examine
 from followup.models import Film, FilmImage, IncomingImage
 from followup.services import images
 from registry.models import AuditEntry, Injury, Person
-from tests import builders, synthetic_films
+from tests import builders
 from tests.followup.exchange.dicom_samples import examined_here
-from tests.synthetic_films import Shoulders
 from tests.world import GREYS
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("here")]
-FILM = synthetic_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0))
+FILM = shoulder_films.draw(Shoulders(rows=60, columns=90, imager_spacing_mm=2.0))
 BORN = date(1971, 3, 4)
 
 

@@ -6,14 +6,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from analytics.simulation import shoulder_films
+from analytics.simulation.shoulder_films import Shoulders, SyntheticFilm
 from followup.rules import calibration, landmarks
 from followup.rules.calibration import PixelScale
 from followup.rules.image_facts import ImageFacts
-from tests import synthetic_films
-from tests.synthetic_films import Shoulders, SyntheticFilm
 
 # The clavicle leans by 6 degrees, so that the height is that much less than the shortest way.
-LEAN = math.cos(math.radians(synthetic_films.LEAN_DEG))
+LEAN = math.cos(math.radians(shoulder_films.LEAN_DEG))
 FILMS = [
     Shoulders(),
     Shoulders(rotation_deg=12, seed=2),
@@ -46,7 +46,7 @@ def scales(film: SyntheticFilm) -> list[PixelScale]:
 @pytest.mark.parametrize("wanted", FILMS, ids=lambda one: f"turned {one.rotation_deg}")
 def test_marks_set_within_a_pixel_give_the_true_lengths(wanted: Shoulders) -> None:
     # What is drawn does not matter here: where it lies does.
-    film = synthetic_films.draw(replace(wanted, noise=0))
+    film = shoulder_films.draw(replace(wanted, noise=0))
     rng = np.random.default_rng(wanted.seed)
     by_hand = {
         name: (x + float(rng.uniform(-0.35, 0.35)), y + float(rng.uniform(-0.35, 0.35)))
@@ -66,7 +66,7 @@ def test_marks_set_within_a_pixel_give_the_true_lengths(wanted: Shoulders) -> No
 
 
 def test_every_other_row_left_out_changes_nothing_but_the_pixels() -> None:
-    film = synthetic_films.draw(Shoulders(rotation_deg=8, noise=0))
+    film = shoulder_films.draw(Shoulders(rotation_deg=8, noise=0))
     halved = {name: (x, y / 2) for name, (x, y) in film.landmarks.items()}
     scale = calibration.by_marker([(x, y / 2) for x, y in rim(film)], 25, aspect=2)
     found = landmarks.measure(halved, scale)

@@ -89,7 +89,7 @@ class SyntheticFilm:
         meta.MediaStorageSOPClassUID = DigitalXRayImageStorageForPresentation
         meta.MediaStorageSOPInstanceUID = generate_uid(prefix=None)
         meta.TransferSyntaxUID = ExplicitVRLittleEndian
-        header = FileDataset(None, Dataset(), preamble=b"\0" * 128, file_meta=meta)
+        header = FileDataset(BytesIO(), Dataset(), preamble=b"\0" * 128, file_meta=meta)
         header.SOPClassUID = meta.MediaStorageSOPClassUID
         header.SOPInstanceUID = meta.MediaStorageSOPInstanceUID
         header.Rows, header.Columns = values.shape
@@ -129,7 +129,7 @@ def draw(shoulders: Shoulders | None = None) -> SyntheticFilm:
     marker = (0.0, -55.0)
     ball = drawn.marker_mm / 2 - np.hypot(x - marker[0], y - marker[1])
     body = 120 - np.hypot(x, (y - 40) * 1.2)
-    film = np.full(x.shape, AIR, dtype=np.float32)
+    film: Values = np.full(x.shape, AIR, dtype=np.float32)
     for inside, value in ((body, TISSUE), (bone, BONE), (ball, METAL)):
         # Half covered at the edge itself: the edge lies where the grey is halfway.
         share = np.clip(inside / mm_per_pixel + 0.5, 0, 1)
@@ -174,16 +174,19 @@ def _shoulder(drawn: Shoulders, side: str) -> tuple[list[Any], dict[str, Point]]
 
     def clavicle(x: Values, y: Values) -> Values:
         t = ((x - inner[0]) * along[0] + (y - inner[1]) * along[1]).clip(0, LENGTH)
-        return HALF_THICK - np.hypot(x - inner[0] - t * along[0], y - inner[1] - t * along[1])
+        away = np.hypot(x - inner[0] - t * along[0], y - inner[1] - t * along[1])
+        depth: Values = HALF_THICK - away
+        return depth
 
     def coracoid(x: Values, y: Values) -> Values:
         reach = np.hypot((x - top[0]) / wide, (y - top[1] - high) / high)
-        return (1 - reach) * high
+        depth: Values = (1 - reach) * high
+        return depth
 
     def acromial(x: Values, y: Values) -> Values:
-        return np.minimum(
-            12 - np.abs(x - acromion[0] - outwards * 12), 5 - np.abs(y - acromion[1] - 5)
-        )
+        across, down = np.abs(x - acromion[0] - outwards * 12), np.abs(y - acromion[1] - 5)
+        depth: Values = np.minimum(12 - across, 5 - down)
+        return depth
 
     return [clavicle, coracoid, acromial], {
         "coracoid_top": (float(top[0]), float(top[1])),
