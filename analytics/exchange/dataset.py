@@ -30,11 +30,16 @@ def tables(frames: Frames, cases: pd.DataFrame) -> dict[str, pd.DataFrame]:
     """Return the tables of the chosen cases, pseudonymised: only columns that the dictionary has."""
     numbers = _numbers(cases.index)
     made = {"cases": _cases(cases, numbers)}
+    told: dict[str, pd.Series[Any]] = {}
     for name in TABLES[1:]:
         frame = getattr(frames, name)
+        if frame.empty:
+            # A snapshot of an earlier version lacks the table, and with it the columns.
+            made[name] = pd.DataFrame(columns=list(columns_of(name)))
+            continue
         owner = "index_id" if "index_id" in frame else "procedure_id"
         mine = frame.loc[frame[owner].isin(cases.index)]
-        made[name] = _table(mine, owner, cases["performed_on"], numbers, name)
+        made[name] = _table(mine, owner, cases["performed_on"], numbers, name, told)
     return made
 
 
@@ -71,13 +76,22 @@ def _cases(cases: pd.DataFrame, numbers: "pd.Series[Any]") -> pd.DataFrame:
 
 
 def _table(
-    frame: pd.DataFrame, owner: str, operated: "pd.Series[Any]", numbers: Any, name: str
+    frame: pd.DataFrame,
+    owner: str,
+    operated: "pd.Series[Any]",
+    numbers: Any,
+    name: str,
+    told: "dict[str, pd.Series[Any]]",
 ) -> pd.DataFrame:
+    """Return one table; `told` keeps the numbers of films and readers for the tables after it."""
     frame = frame.reset_index(drop=True)
     made = _with_days(frame, operated.reindex(frame[owner]).reset_index(drop=True))
-    for column, told in NUMBERED.items():
+    for column, called in NUMBERED.items():
         if column in frame:
-            made[told] = _numbers(frame[column].unique()).reindex(frame[column]).array
+            # Findings are of films in the readings, which come before them.
+            if column not in told:
+                told[column] = _numbers(frame[column].unique())
+            made[called] = told[column].reindex(frame[column]).array
     made["case"] = numbers.reindex(frame[owner]).array
     return _ordered(made, name)
 

@@ -67,8 +67,18 @@ readings | ccd_side_ratio_pct | number | per cent | - | (injured - other) / othe
 readings | translation_pct | number | per cent | - | translation as a share of the shaft's width | reading
 readings | union | code | - | none partial united not_applicable unknown | union on the film | reading
 readings | hardware | code | - | intact loose broken migrated removed not_applicable unknown | hardware on the film | reading
+readings | cortices_bridged | whole | - | 0 1 2 3 4 | bridged cortices of four; empty where they were not counted | reading
+readings | fracture_line | code | - | visible not_visible unknown not_applicable not_done | whether the fracture line is seen | reading
 readings | read_day | whole | days | - | day of the reading | reading
 readings | blind | flag | - | - | read without sight of another's reading | reading
+findings | case | whole | - | - | index procedure, as in cases | made for this export
+findings | film | whole | - | - | film, as in readings | made for this export
+findings | reader | whole | - | - | reader, as in readings | made for this export
+findings | taken_day | whole | days | - | day of the film | film
+findings | kind | code | - | screw_loosened screw_backed_out screw_broken plate_lifted plate_broken hook_migrated anchor_moved acromial_erosion tunnel_widened coracoid_fracture ossification ac_degeneration | what was looked for; what was not has no row | reading
+findings | found | code | - | absent present not_assessable not_applicable | what the reader says of it; who read blind was asked for every kind, whatever was implanted | reading
+findings | grade | whole | - | 1 2 3 | grade of erosion or of degeneration, where it is present | reading
+findings | place | code | - | lateral shaft both medial anchor coracoid_button clavicle_button | which screw, end or part, where the reader said | reading
 complications | case | whole | - | - | index procedure, as in cases | made for this export
 complications | kind | code | - | - | unwanted event, a code of the registry | complication
 complications | onset_earliest_day | whole | days | - | earliest day of its onset | complication

@@ -4,8 +4,18 @@ from datetime import date
 
 import pandas as pd
 
-from analytics.selectors.frame_rows import DAY, FLAG, INSTANT, NUMBER, TEXT, WHOLE, of_index, table
-from followup.models import Film, Reading
+from analytics.selectors.frame_rows import (
+    DAY,
+    FLAG,
+    INSTANT,
+    NUMBER,
+    TEXT,
+    WHOLE,
+    WHOLE_OR_NONE,
+    of_index,
+    table,
+)
+from followup.models import Film, Reading, ReadingFinding
 from followup.models.films import CALIBRATED
 
 READINGS = {
@@ -23,11 +33,24 @@ READINGS = {
     "translation_pct": ("translation_pct", NUMBER),
     "union": ("union", TEXT),
     "hardware": ("hardware", TEXT),
+    "cortices_bridged": ("cortices_bridged", WHOLE_OR_NONE),
+    "fracture_line": ("fracture_line", TEXT),
     "reader_id": ("reader_id", WHOLE),
     "read_on": ("read_on", DAY),
     "blind": ("blind", FLAG),
     "shows_both_sides": ("film__shows_both_sides", FLAG),
     "recorded_on": ("recorded_at", INSTANT),
+}
+FINDINGS = {
+    "reading_id": ("reading_id", WHOLE),
+    "injury_id": ("reading__film__injury_id", WHOLE),
+    "film_id": ("reading__film_id", WHOLE),
+    "reader_id": ("reading__reader_id", WHOLE),
+    "taken_on": ("reading__film__taken_on", DAY),
+    "kind": ("kind", TEXT),
+    "found": ("state", TEXT),
+    "grade": ("grade", WHOLE_OR_NONE),
+    "place": ("place", TEXT),
 }
 FILMS = {
     "film_id": ("id", WHOLE),
@@ -52,6 +75,17 @@ def readings(cases: pd.DataFrame, cutoff: date, *, few: bool = False) -> pd.Data
     weighted = frame["weighted"].map({"yes": True, "no": False})
     frame["weighted"] = weighted.astype("boolean")
     return frame
+
+
+def findings(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
+    """Read what the current readings of the cases' films found; what was not looked for has no row."""
+    rows = ReadingFinding.objects.filter(
+        reading__voided_at__isnull=True,
+        reading__superseded_by__isnull=True,
+        reading__film__voided_at__isnull=True,
+        reading__film__taken_on__lte=cutoff,
+    )
+    return of_index(table(rows.order_by("reading__film__taken_on", "id"), FINDINGS), cases)
 
 
 def films(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:

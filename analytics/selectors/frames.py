@@ -27,6 +27,7 @@ Load = Callable[[str], pd.DataFrame | None]
 NAMES = (
     "cases",
     "readings",
+    "findings",
     "complications",
     "reoperations",
     "reviews",
@@ -46,6 +47,7 @@ class Frames:
 
     cases: pd.DataFrame
     readings: pd.DataFrame
+    findings: pd.DataFrame
     complications: pd.DataFrame
     reoperations: pd.DataFrame
     reviews: pd.DataFrame
@@ -107,6 +109,7 @@ def build(site_ids: "list[int] | None", cutoff: date) -> Frames:
     return Frames(
         cases=cases,
         readings=readings,
+        findings=frame_films.findings(cases, cutoff),
         complications=frame_events.complications(cases, cutoff),
         reoperations=reoperations,
         reviews=reviews,

@@ -14,6 +14,7 @@ PER_PAGE = 50
 COUNTED = {
     "cases": "index procedures",
     "readings": "readings",
+    "findings": "findings on films",
     "complications": "complications",
     "reoperations": "later operations",
     "reviews": "reviews",

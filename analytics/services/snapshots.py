@@ -190,13 +190,15 @@ def _opened(snapshot: Snapshot) -> Frames:
     rows = dict(snapshot.tables.values_list("name", "content_hash"))
     if not rows:
         return first_snapshots.frames_of(snapshot)
-    if _whole_hash({name: rows[name] for name in NAMES}, snapshot.cutoff) != snapshot.content_hash:
+    # One of an earlier version has fewer tables; those are what its hash is of.
+    hashes = {name: rows[name] for name in NAMES if name in rows}
+    if _whole_hash(hashes, snapshot.cutoff) != snapshot.content_hash:
         raise ValueError(f"snapshot {snapshot.pk} was changed after it was taken")
     same_code = snapshot.code_version == settings.CODE_VERSION
 
     def load(name: str) -> pd.DataFrame | None:
         if name in NAMES:
-            return _read(snapshot, name)
+            return _read(snapshot, name) if name in hashes else None
         return _read(snapshot, name) if same_code and _has(snapshot, name) else None
 
     return Frames(snapshot.cutoff, load)
@@ -273,7 +275,10 @@ def _short(verdicts: pd.DataFrame) -> pd.DataFrame:
 
 def _whole_hash(hashes: dict[str, str], cutoff: date) -> str:
     """Return the hash of a snapshot: of its tables' hashes by name, and the day up to which it goes."""
-    lines = [f"cutoff {cutoff.isoformat()}", *(f"{name} {hashes[name]}" for name in NAMES)]
+    lines = [
+        f"cutoff {cutoff.isoformat()}",
+        *(f"{name} {hashes[name]}" for name in NAMES if name in hashes),
+    ]
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 

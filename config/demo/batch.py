@@ -16,6 +16,7 @@ from followup.models import (
     HardwareStep,
     MotionExam,
     Reading,
+    ReadingFinding,
     Review,
     Score,
 )
@@ -56,6 +57,7 @@ ORDER: tuple[type[Model], ...] = (
     ContactAttempt,
     Film,
     Reading,
+    ReadingFinding,
     MotionExam,
     Score,
     Complication,

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 
 from analytics.simulation.records import SimCase, SimFilm, SimVisit
+from config.demo import findings
 from config.demo.batch import Batch
 from config.demo.bulk import new
 from config.demo.decisions import decision_rows
@@ -148,6 +149,7 @@ class FollowUp:
         unread = one.taken_on > self.today - timedelta(days=UNREAD_DAYS)
         for read in () if unread else one.readings:
             reader = self.staff.reader(read.reader)
+            looked = findings.looked_for(of, read, one.taken_on)
             reading = new(
                 Reading,
                 film=film,
@@ -160,8 +162,10 @@ class FollowUp:
                 translation_pct=read.translation_pct,
                 union=read.union,
                 hardware=read.hardware,
+                **(looked.columns or {}),
             )
             batch.fact(reading, site=of.site, by=reader, on=read.read_on)
+            findings.finding_rows(batch, reading, looked.found)
 
     def _appointments(
         self, batch: Batch, case: SimCase, of: Enrolled, reviews: Mapping[str, Review]

@@ -52,9 +52,11 @@ def reading(of: Procedure, day: int, injured: str | None = None, **values: Any) 
         now=NOW,
         today=TODAY,
     )
+    found = values.pop("found", None)
     return films.record_reading(
         film=film,
         values={"ccd_injured_mm": injured, **values},
+        found=found,
         reader=by,
         by=by,
         now=NOW,

@@ -9,11 +9,13 @@ import pytest
 from analytics.exchange import dataset, parquet
 from analytics.rules.dictionary import ENTRIES, TABLES, columns_of
 from analytics.selectors import frames
+from followup.rules.findings import Found
 from registry.models import Patient
-from tests.analytics.records import complication, held, lost
+from tests.analytics.records import complication, held, lost, reading
 from tests.builders import TODAY
 
 pytestmark = pytest.mark.usefixtures("defaults")
+OLDER = [name for name in frames.NAMES if name != "findings"]
 
 
 def taken() -> dict[str, Any]:
@@ -46,6 +48,26 @@ def test_tables_are_joined_by_the_case_within_one_export() -> None:
         assert set(made[name]["case"]) == {1, 2}
     low = made["readings"].groupby("case")["ccd_injured_mm"].max()
     assert sorted(low) == [9.4, 14.0]
+
+
+def test_findings_are_joined_to_their_readings_by_film_and_reader() -> None:
+    done = held()
+    for day in (20, 40, 60, 90):
+        reading(done, day, f"{day / 10:.1f}", found=[Found("ossification", "present")] * (day > 50))
+    made = taken()
+    joined = made["findings"].merge(made["readings"], on=["case", "film", "reader", "taken_day"])
+    assert sorted(joined["ccd_injured_mm"]) == [6.0, 9.0]
+    assert set(joined["kind"]) == {"ossification"}
+
+
+def test_a_table_that_an_older_snapshot_lacks_is_empty_with_its_columns() -> None:
+    held()
+    built = frames.build(None, TODAY)
+    older = frames.Frames(TODAY, **{name: getattr(built, name) for name in OLDER})
+    made = dataset.tables(older, older.cases)
+    assert list(made["findings"].columns) == list(columns_of("findings"))
+    assert made["findings"].empty
+    assert len(made["readings"]) == 2
 
 
 def test_two_exports_cannot_be_joined_by_any_number() -> None:

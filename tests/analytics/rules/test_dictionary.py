@@ -5,7 +5,9 @@ from analytics.rules import dictionary
 from analytics.rules.dictionary import ENTRIES, TABLES, columns_of
 from analytics.selectors import frames
 from followup.models.complications import ComplicationGrade, Relation
-from followup.models.films import HardwareOnFilm, Posture, Union, View
+from followup.models.films import FractureLine, HardwareOnFilm, Posture, Union, View
+from followup.models.findings import FindingKind, FindingState
+from followup.rules.findings import GRADES, PLACES
 from registry.models.injuries import CLASS_CODES, Demand, Mechanism, SportDemand
 from registry.models.procedures import Approach, Grade, ReductionQuality
 from tests.builders import TODAY
@@ -57,6 +59,11 @@ def test_an_entry_says_what_it_means_and_stands_once() -> None:
         ("readings", "position", Posture.values),
         ("readings", "union", Union.values),
         ("readings", "hardware", HardwareOnFilm.values),
+        ("readings", "fracture_line", FractureLine.values),
+        ("findings", "kind", FindingKind.values),
+        ("findings", "found", FindingState.values),
+        ("findings", "grade", [str(grade) for grade in GRADES]),
+        ("findings", "place", PLACES),
         ("complications", "grade", ComplicationGrade.values),
         ("complications", "relation", Relation.values),
     ],

@@ -60,6 +60,21 @@ def test_a_snapshot_of_a_service_without_operations_is_whole_too() -> None:
     same(snapshots.frames_of(snapshots.refresh(now=NOW, today=TODAY)), frames.build(None, TODAY))
 
 
+def test_a_snapshot_of_before_a_table_was_added_opens_with_that_table_empty() -> None:
+    followed()
+    taken = snapshots.refresh(now=NOW, today=TODAY)
+    taken.tables.filter(name="findings").delete()
+    snapshots._unpacked.clear()
+    with pytest.raises(ValueError, match="was changed after it was taken"):
+        snapshots.frames_of(taken)
+    hashes = dict(taken.tables.values_list("name", "content_hash"))
+    taken.content_hash = snapshots._whole_hash(hashes, taken.cutoff)
+    taken.save(update_fields=["content_hash"])
+    opened = snapshots.frames_of(taken)
+    assert len(opened.readings) == 1
+    assert opened.findings.empty
+
+
 def test_the_same_data_give_the_same_hash_and_no_second_snapshot() -> None:
     followed()
     one = snapshots.refresh(now=NOW, today=TODAY)
@@ -70,6 +85,7 @@ def test_the_same_data_give_the_same_hash_and_no_second_snapshot() -> None:
         "asked": 0,
         "cases": 1,
         "complications": 1,
+        "findings": 0,
         "opted_out": {},
         "motion": 0,
         "questions": 0,
