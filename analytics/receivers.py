@@ -1,4 +1,4 @@
-"""What the analytics do when the rooms below announce something: a case is marked, and weighed later."""
+"""What the analytics do when a room below announces something, and answer when it asks."""
 
 from collections.abc import Mapping
 from datetime import datetime
@@ -6,10 +6,12 @@ from typing import Any
 
 from django.dispatch import receiver
 
+from analytics.selectors import definitions
 from analytics.services import loss_alerts
 from followup import notices as followup_notices
 from registry import notices
 from registry.models.people import Person
+from registry.models.sites import Site
 
 # How a row that was voided names the injury whose case it changes.
 INJURY_OF: Mapping[str, str] = {"injury": "pk", "procedure": "injury_id"}
@@ -52,3 +54,9 @@ def weigh_status(sender: object, patient: Any, now: datetime, **kwargs: Any) -> 
 def close_erased(sender: object, patient: Any, by: Person, now: datetime, **kwargs: Any) -> None:
     """Take back what stands about an erased patient."""
     loss_alerts.close_of_patient(patient_id=patient.pk, because="erased on request", by=by, now=now)
+
+
+@receiver(followup_notices.baseline_window_asked, dispatch_uid="tell-baseline-window")
+def tell_baseline_window(sender: object, site: Site, **kwargs: Any) -> int | None:
+    """Answer with the baseline window of the definition that a site calls its own."""
+    return definitions.baseline_days_of(site)

@@ -10,3 +10,5 @@ complication_recorded = Signal()
 review_closed = Signal()
 # film, by, now: what it is, not what was measured on it
 film_corrected = Signal()
+# site; who knows answers with the last day after the operation on which a film can be a baseline
+baseline_window_asked = Signal()

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from analytics.endpoints.catalogue import DEFINITIONS, definitions_of, endpoints
+from analytics.endpoints.catalogue import DEFINITIONS, LOSS, definitions_of, endpoints
 from analytics.endpoints.definition import EndpointDefinition
 from analytics.models.definitions import EndpointChoice
 from analytics.selectors.visible import sites_of, visible
@@ -72,6 +72,13 @@ def site_choice(site: Site, endpoint: str) -> SiteChoice:
     """Return what one site has chosen for an endpoint."""
     rows = EndpointChoice.objects.filter(site=site, endpoint=endpoint).select_related("chosen_by")
     return _site_choice(site, endpoint, list(rows))
+
+
+def baseline_days_of(site: Site) -> int | None:
+    """Return the last day for a baseline by what a site calls a lost reduction; None without a choice."""
+    chosen = EndpointChoice.objects.filter(site=site, endpoint=LOSS, superseded=False)
+    shipped = DEFINITIONS.get(chosen.values_list("definition_id", flat=True).first() or "")
+    return None if shipped is None else shipped.baseline_days
 
 
 def without_choice() -> list[EndpointDefinition]:

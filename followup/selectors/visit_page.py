@@ -45,7 +45,7 @@ def _drawn(construct: Construct, injury: Injury) -> ConstructDrawing:
 
 
 def before(review: Review, earlier: Earlier, today: date) -> dict[str, Any]:
-    """Return what was found before, as pictures and in words; one query more than `earlier`."""
+    """Return what was found before, as pictures and in words; two queries more than `earlier`."""
     injury, operated_on = review.procedure.injury, review.procedure.performed_on
     reviews = milestones.reviews_of(injury)
     assessed = milestones.assessments(injury, earlier.motion, reviews)
@@ -53,7 +53,9 @@ def before(review: Review, earlier: Earlier, today: date) -> dict[str, Any]:
     courses = visit_courses.scores_of(earlier.scores, **at)
     return {
         "earlier": earlier,
-        "strip": film_strip.strip_of(earlier.films, operated_on),
+        "strip": film_strip.strip_of(
+            earlier.films, operated_on, baseline_days=film_strip.baseline_days_of(review.site)
+        ),
         "motion_courses": visit_courses.motion_of(injury, earlier.motion, reviews, **at),
         "rotation": visit_courses.rotation_of(injury, earlier.motion),
         "scores": [(*found, one) for found, one in zip(earlier.scores, courses, strict=True)],

@@ -5,9 +5,11 @@ from typing import Any
 
 import pytest
 
+from analytics.endpoints.catalogue import DEFINITIONS
 from analytics.models import EndpointChoice
 from analytics.selectors import definitions as selector
 from analytics.services.definitions import choose_definition
+from followup.selectors import film_strip
 from registry.models import Person
 from tests import builders
 from tests.builders import TODAY
@@ -79,3 +81,13 @@ def test_sites_differ_only_where_two_have_chosen_otherwise(db: None) -> None:
 def test_another_sites_choice_is_not_seen(administrator: Person) -> None:
     choose_definition(site=builders.site("south"), definition_id="rise-3mm", on=TODAY, by=None)
     assert [site.current for site in loss(administrator).sites] == [None]
+
+
+def test_a_sites_baseline_window_is_that_of_what_it_calls_its_own() -> None:
+    site = builders.site()
+    assert selector.baseline_days_of(site) is None
+    choose_definition(site=site, definition_id="rise-3mm", on=TODAY, by=None)
+    assert selector.baseline_days_of(site) == DEFINITIONS["rise-3mm"].baseline_days
+    assert selector.baseline_days_of(builders.site("south")) is None
+    # The strip of films, which knows no definitions, asks and is answered.
+    assert film_strip.baseline_days_of(site) == DEFINITIONS["rise-3mm"].baseline_days

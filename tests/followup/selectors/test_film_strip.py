@@ -70,6 +70,17 @@ def test_the_newest_film_of_both_shoulders_is_pinned_as_the_other_side() -> None
     assert [one.roles for one in strip(injury)] == [(BASELINE,), (OTHER,), ()]
 
 
+def test_a_first_film_after_the_sites_window_is_said_to_be_too_late_for_a_baseline() -> None:
+    injury = builders.procedure().injury
+    film(injury, date(2026, 7, 10), "9.4")
+    films_of = clinic.earlier_of(injury).films
+    (late,) = strip_of(films_of, OPERATED, baseline_days=27)
+    told = "first after the operation, too late for the site's baseline (by day 27)"
+    assert (late.roles, late.is_pinned) == ((told,), True)
+    (early,) = strip_of(films_of, OPERATED, baseline_days=35)
+    assert early.roles == (BASELINE,)
+
+
 def test_findings_stand_with_their_film_and_what_is_new_is_said() -> None:
     injury = builders.procedure().injury
     absent = [Found("screw_backed_out", "absent"), Found("plate_broken", "absent")]
