@@ -299,7 +299,8 @@ def _check_rank(columns: Floats, names: Sequence[str]) -> None:
 
 
 def _check_information(nothing: Point, names: Sequence[str]) -> None:
-    size = np.sqrt(np.diag(nothing.information))
+    # Where nobody is told apart, rounding can leave a little less than nothing.
+    size = np.sqrt(np.maximum(np.diag(nothing.information), 0.0))
     silent = [name for name, one in zip(names, size, strict=True) if not one > 1e-9]
     if not silent:
         scaled = nothing.information / np.outer(size, size)
