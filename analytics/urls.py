@@ -3,6 +3,7 @@
 from django.urls import path
 
 from analytics.views import (
+    agreement,
     alerts,
     cases,
     charts,
@@ -62,6 +63,9 @@ urlpatterns = [
     path("outcomes/function/", function.function, name="function"),
     path("outcomes/function/table.csv", function.function_csv, name="function-csv"),
     path("outcomes/function/cases/", function.function_cases, name="function-cases"),
+    path("outcomes/agreement/", agreement.agreement, name="agreement"),
+    path("outcomes/agreement/table.csv", agreement.agreement_csv, name="agreement-csv"),
+    path("outcomes/agreement/films/", agreement.agreement_films, name="agreement-films"),
     path("outcomes/enough/", enough.enough, name="enough"),
     path("outcomes/enough/table.csv", enough.enough_csv, name="enough-csv"),
     path("outcomes/dataset/", datasets.dataset, name="dataset"),

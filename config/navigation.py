@@ -39,6 +39,7 @@ QUESTIONS = (
     Room("What went wrong?", "harms", "see_outcomes"),
     Room("How well do we follow?", "following", "see_outcomes"),
     Room("How do they move and feel?", "function", "see_outcomes"),
+    Room("Do the readers agree?", "agreement", "see_agreement"),
     Room("What do others report?", "literature", "see_outcomes"),
     Room("Is anything drifting?", "signals", "see_signals"),
     Room("How much more would we need?", "enough", "see_outcomes"),

@@ -110,6 +110,7 @@ WITHOUT_NAMES = [
     if name.startswith(
         (
             "outcomes",
+            "agreement",
             "compare",
             "harms",
             "enough",
@@ -182,6 +183,7 @@ def _cost(name: str, address: str) -> Cost:
     cache.clear()
     read = (
         "outcomes",
+        "agreement",
         "compare",
         "harms",
         "enough",

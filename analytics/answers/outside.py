@@ -58,6 +58,10 @@ RESPONSES = Shape(
     shares=(("share", ("answered", "wanted")),),
     wholes=(),
 )
+AGREEMENT = Shape(
+    counts=("pairs", "one_said"),
+    words=("measurement", "group"),
+)
 TIPPING = Shape(
     counts=("eligible", "evaluable", "unseen", "events"),
     sums=(("eligible", ("evaluable", "unseen")),),

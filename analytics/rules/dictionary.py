@@ -64,12 +64,14 @@ readings | shows_both_sides | flag | - | - | both shoulders are on the film | fi
 readings | ccd_injured_mm | number | mm | - | coracoclavicular distance of the injured side | reading
 readings | ccd_other_mm | number | mm | - | coracoclavicular distance of the other side | reading
 readings | ccd_side_ratio_pct | number | per cent | - | (injured - other) / other x 100, where no lengths are stored | reading
+readings | acd_injured_mm | number | mm | - | how much higher the clavicle stands than the acromion, injured side | reading
 readings | translation_pct | number | per cent | - | translation as a share of the shaft's width | reading
 readings | union | code | - | none partial united not_applicable unknown | union on the film | reading
 readings | hardware | code | - | intact loose broken migrated removed not_applicable unknown | hardware on the film | reading
 readings | cortices_bridged | whole | - | 0 1 2 3 4 | bridged cortices of four; empty where they were not counted | reading
 readings | fracture_line | code | - | visible not_visible unknown not_applicable not_done | whether the fracture line is seen | reading
 readings | read_day | whole | days | - | day of the reading | reading
+readings | turn | whole | - | - | the how-manieth reader of the film it is by | reading
 readings | blind | flag | - | - | read without sight of another's reading | reading
 findings | case | whole | - | - | index procedure, as in cases | made for this export
 findings | film | whole | - | - | film, as in readings | made for this export

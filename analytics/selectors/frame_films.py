@@ -30,6 +30,7 @@ READINGS = {
     "ccd_injured_mm": ("ccd_injured_mm", NUMBER),
     "ccd_other_mm": ("ccd_other_mm", NUMBER),
     "ccd_side_ratio_pct": ("ccd_side_ratio_pct", NUMBER),
+    "acd_injured_mm": ("acd_injured_mm", NUMBER),
     "translation_pct": ("translation_pct", NUMBER),
     "union": ("union", TEXT),
     "hardware": ("hardware", TEXT),
@@ -38,6 +39,10 @@ READINGS = {
     "reader_id": ("reader_id", WHOLE),
     "read_on": ("read_on", DAY),
     "blind": ("blind", FLAG),
+    "turn": ("turn", WHOLE),
+    "image_id": ("image_id", WHOLE_OR_NONE),
+    "frame": ("landmarks__frame", WHOLE_OR_NONE),
+    "calibration_id": ("calibration_used_id", WHOLE_OR_NONE),
     "shows_both_sides": ("film__shows_both_sides", FLAG),
     "recorded_on": ("recorded_at", INSTANT),
 }

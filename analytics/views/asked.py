@@ -39,11 +39,14 @@ OUTSIDE = "outside"
 AUDIENCES = ("team", OUTSIDE)
 
 
-def given(request: HttpRequest, **fixed: str) -> tuple[Given, str]:
-    """Read the address; where a part cannot be read, show the default and say what was wrong."""
-    require(request.user, "see_outcomes")
+def given(request: HttpRequest, *, action: str = "see_outcomes", **fixed: str) -> tuple[Given, str]:
+    """Read the address; where a part cannot be read, show the default and say what was wrong.
+
+    `action` is the right that chooses the sites, `fixed` what the address may not say.
+    """
+    require(request.user, action)
     message = ""
-    sites = sites_of(request.user)
+    sites = sites_of(request.user, action)
     try:
         rule = rule_from({**request.GET.dict(), **fixed})
         refuse_foreign_site(rule, sites)

@@ -147,7 +147,7 @@ class FollowUp:
         )
         batch.fact(film, site=of.site, by=of.surgeon, on=one.taken_on)
         unread = one.taken_on > self.today - timedelta(days=UNREAD_DAYS)
-        for read in () if unread else one.readings:
+        for turn, read in enumerate(() if unread else one.readings, 1):
             reader = self.staff.reader(read.reader)
             looked = findings.looked_for(of, read, one.taken_on)
             reading = new(
@@ -156,6 +156,7 @@ class FollowUp:
                 reader=reader,
                 read_on=read.read_on,
                 blind=read.blind,
+                turn=turn,
                 ccd_injured_mm=decimal(read.ccd_injured_mm),
                 ccd_other_mm=decimal(read.ccd_other_mm),
                 ccd_side_ratio_pct=decimal(read.ccd_side_ratio_pct),

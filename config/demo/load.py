@@ -10,7 +10,7 @@ from django.db import connection
 
 from analytics.simulation import cohort, setting
 from analytics.simulation.records import SimCase
-from config.demo import crowded, drawn, letters, meetings, outbox, protocols, watched
+from config.demo import crowded, drawn, letters, meetings, outbox, protocols, twice, watched
 from config.demo.asked import ask_at_home
 from config.demo.batch import Batch
 from config.demo.decisions import last_days
@@ -86,6 +86,7 @@ def load(
         if whole:
             letters.write(staff, now=now, today=today)
             drawn.draw(staff, now=now, today=today)
+            twice.draw(staff, now=now, today=today)
             watched.watch(staff, years=wanted.years, now=now, today=today)
     return written
 

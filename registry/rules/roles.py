@@ -29,6 +29,8 @@ TABLE: dict[str, frozenset[str]] = {
     "see_signals": frozenset({"surgeon", "quality_lead"}),
     "settle_signals": frozenset({"quality_lead"}),
     "see_surgeons": frozenset({"quality_lead"}),
+    "see_agreement": frozenset({"surgeon", "film_reader", "quality_lead"}),
+    "see_readers": frozenset({"quality_lead"}),
     "invite": frozenset({"coordinator", "surgeon"}),
     "see_responses": frozenset({"coordinator", "surgeon", "quality_lead"}),
     "see_messages": frozenset({"coordinator", "administrator"}),

@@ -18,6 +18,7 @@ LEFT_OUT = {
     *("reading_id", "complication_id", "review_id", "exam_id", "score_id", "after_id", "protocol"),
     *("performed_on", "injured_earliest", "injured_latest", "procedure_year", "examined_on"),
     *("answered_on", "recorded_on", "entered_on", "state", "because", "missed_count"),
+    *("image_id", "frame", "calibration_id"),
     *("offset_days", "motion_required", "scores_required", "protocol_version", "site"),
 }
 
