@@ -21,7 +21,7 @@ from followup.services import images
 from registry.models import Injury, Person, Site
 
 # A picture is drawn in the time of some rows, so a few patients of each site have them.
-PATIENTS, FILMS_EACH, UNREAD, CAME_IN = 3, 5, 4, 1
+PATIENTS, FILMS_EACH, UNREAD, CAME_IN = 3, 5, 12, 1
 ROWS, COLUMNS, SPACING_MM = 420, 680, 0.42
 DRAWN = (View.ZANCA, View.AP)
 # Where nobody has measured the other side.

@@ -7,6 +7,7 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from followup.models.films import Film, Reading
+from followup.models.images import FilmImage
 from followup.models.readings import WantedReading, WantedState
 from followup.selectors.visible import visible
 from registry.models.people import Person
@@ -39,12 +40,16 @@ def readings_seen_by(user: Viewer) -> QuerySet[Reading]:
 
 @dataclass(frozen=True)
 class FilmLine:
-    """One film that waits for a reader; `course` says whether the patient's course may be opened."""
+    """One film that waits for a reader; `course` says whether the patient's course may be opened.
+
+    `image_id` is its first picture, where there is one.
+    """
 
     film: Film
     key: str
     side: str
     course: bool
+    image_id: int | None
 
 
 def films_to_read(user: Viewer, *, others: bool = False) -> QuerySet[Film]:
@@ -78,14 +83,20 @@ def film_after(user: Viewer, film: Film, *, others: bool = False) -> Film | None
 def lines(user: Viewer, films: Iterable[Film]) -> list[FilmLine]:
     """Return films as a list shows them: by the patient's key, never by name."""
     courses = set(site_ids(user, "see_patient"))
+    several = list(films)
+    # The last of a film is written over by those before it.
+    pictures = dict(
+        FilmImage.objects.filter(film__in=several).order_by("-id").values_list("film_id", "pk")
+    )
     return [
         FilmLine(
             film,
             film.injury.patient.key,
             film.injury.get_side_display().lower(),
             film.site_id in courses,
+            pictures.get(film.pk),
         )
-        for film in films
+        for film in several
     ]
 
 

@@ -17,6 +17,7 @@ from followup.services import films
 from registry.models import Injury, Person
 from tests import builders
 from tests.builders import NOW, TODAY
+from tests.followup.pictured import image
 
 pytestmark = [pytest.mark.usefixtures("defaults"), pytest.mark.usefixtures("today")]
 
@@ -78,6 +79,14 @@ def test_a_film_reader_lands_on_the_films_that_nobody_has_read(here: Client) -> 
     assert "Zanca, 25 Nov 2026" in text(page)
     assert shown.injury.patient.key in text(page)
     assert where(shown) in page.content.decode()
+
+
+def test_a_film_with_a_picture_is_opened_there(here: Client) -> None:
+    plain, pictured = film(), image(film(taken_on=date(2026, 11, 24)))
+    page = here.get(reverse("films"))
+    assert text(page).count("with its picture") == 1
+    links = re.findall(r'href="([^"]+)" data-walk-link', page.content.decode())
+    assert links == [reverse("image-measure", args=[pictured.pk]), where(plain)]
 
 
 def test_empty_lists_say_what_comes_here(here: Client) -> None:
