@@ -160,6 +160,11 @@ class FindingsForm(MeasuringForm):
         """Return how the stated union differs from the site's rule, in words; '' where it does not."""
         return union.disagreement(self.cleaned_data["union"], self._by_rule(self.cleaned_data))
 
+    def stood_otherwise(self) -> str:
+        """Return how the union that is saved differs from the site's rule; '' where it does not."""
+        by_rule = self._by_rule(self.initial)
+        return union.disagreement(self.initial.get("union", ""), by_rule)
+
     def _found_in(self, cleaned: Mapping[str, Any]) -> list[Found]:
         answers = ((kind, cleaned.get(f"{PREFIX}{kind}")) for kind in KINDS)
         return [found_of(kind, code) for kind, code in answers if code]
