@@ -38,6 +38,7 @@ urlpatterns = [
     path("outcomes/literature/", literature.literature, name="literature"),
     path("outcomes/literature/table.csv", literature.literature_csv, name="literature-csv"),
     path("films/lost/", alerts.alerts, name="films-lost"),
+    path("films/lost/mails/", alerts.mails, name="films-lost-mails"),
     path("films/lost/<int:alert_id>/", alerts.alert, name="films-lost-one"),
     path("meetings/", meetings.meetings, name="meetings"),
     path("meetings/new/", meetings.add, name="meeting-add"),

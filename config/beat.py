@@ -53,6 +53,7 @@ def _is_at(wanted: str, number: int) -> bool:
 SCHEDULE = (
     Entry("Send what waits in the outbox", "followup.tasks.messages.deliver"),
     Entry("Weigh cases whose films were read", "analytics.tasks.alerts.weigh"),
+    Entry("Tell surgeons by e-mail", "analytics.tasks.alerts.tell", minute="*/5"),
     Entry("Weigh open alerts again", "analytics.tasks.alerts.weigh_again", minute="35", hour="2"),
     Entry("Seal what the trail has gained", "registry.tasks.audit.seal", minute="*/5"),
     Entry("Renew the figures' snapshot", "analytics.tasks.snapshots.refresh", minute="*/15"),

@@ -215,6 +215,7 @@ DOORS: dict[str, Door] = {
     "films-lost-one": form("see_losses"),
     "film-take": act("read_film", 302),
     "film-give-back": act("read_film", 302),
+    "films-lost-mails": form("see_losses"),
     "image-frame": page("see_films"),
     "image-measure": form("read_film"),
     "image-calibrate": act("read_film", 200),

@@ -1,5 +1,13 @@
 """The analytics rows."""
 
+from analytics.models.alert_mails import (
+    AlertMail,
+    AlertMailChoice,
+    AlertTold,
+    MailChoice,
+    MailKind,
+    MailState,
+)
 from analytics.models.alerts import (
     AlertLevel,
     AlertPlan,
@@ -32,9 +40,12 @@ from analytics.models.snapshots import Snapshot, SnapshotTable
 
 __all__ = [
     "AlertLevel",
+    "AlertMail",
+    "AlertMailChoice",
     "AlertPlan",
     "AlertState",
     "AlertStepKind",
+    "AlertTold",
     "CaseToWeigh",
     "ChartCase",
     "ChartDesign",
@@ -48,6 +59,9 @@ __all__ = [
     "FindingKind",
     "LossAlert",
     "LossAlertStep",
+    "MailChoice",
+    "MailKind",
+    "MailState",
     "Meeting",
     "MeetingDecision",
     "MeetingSite",

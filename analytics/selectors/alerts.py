@@ -8,7 +8,7 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from analytics.answers.case import CaseVerdict, SeenFilm, verdict_of
-from analytics.answers.case_words import amount, explain
+from analytics.answers.case_words import ABOVE, amount, explain
 from analytics.answers.nearness import Mdc
 from analytics.endpoints.catalogue import DEFINITIONS, apply
 from analytics.endpoints.definition import Applied, Data, EndpointDefinition
@@ -30,6 +30,7 @@ class FilmSide:
 
     words: str
     number: str
+    short: str
     seen: SeenFilm
     image_id: int | None
 
@@ -135,6 +136,7 @@ def _line(
         FilmSide(
             words="First film" if film == verdict.baseline else "This film",
             number=_number(film, verdict),
+            short=_length(film, verdict) or "no length",
             seen=film,
             image_id=images.get(film.film_id),
         )
@@ -144,9 +146,18 @@ def _line(
 
 
 def _number(film: SeenFilm, verdict: CaseVerdict) -> str:
-    parts = [] if film.now is None else [f"CC distance {film.now:.1f} mm"]
-    if verdict.definition.rule == "displacement":
-        parts = [] if film.now is None else [f"translation {film.now:.0f} %"]
+    length, by_definition = _length(film, verdict), ""
+    what = "translation" if verdict.definition.rule == "displacement" else "CC distance"
     if film.measure is not None and film != verdict.baseline:
-        parts.append(f"{amount(film.measure, verdict.definition)} by the definition")
-    return ", ".join(parts) or "no number"
+        more = ABOVE[verdict.definition.rule]
+        by_definition = f"{amount(film.measure, verdict.definition)} {more}"
+    parts = [f"{what} {length}" if length else "", by_definition]
+    return ", ".join(one for one in parts if one) or "no number"
+
+
+def _length(film: SeenFilm, verdict: CaseVerdict) -> str:
+    if film.now is None:
+        return ""
+    return (
+        f"{film.now:.0f} %" if verdict.definition.rule == "displacement" else f"{film.now:.1f} mm"
+    )

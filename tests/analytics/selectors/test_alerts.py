@@ -63,7 +63,8 @@ def test_a_line_has_the_first_film_and_this_one_with_their_numbers(surgeon: Pers
     first, this = line.films
     assert (first.words, first.number, first.seen.day) == ("First film", "CC distance 9.0 mm", 2)
     assert (this.words, this.seen.day) == ("This film", 90)
-    assert this.number == "CC distance 13.2 mm, 4.2 mm by the definition"
+    assert this.number == "CC distance 13.2 mm, 4.2 mm above the first film"
+    assert (first.short, this.short) == ("9.0 mm", "13.2 mm")
     assert line.sentence.startswith("Lost: on the Zanca film of")
     assert line.days_old == 0
 

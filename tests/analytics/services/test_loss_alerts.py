@@ -192,6 +192,22 @@ def test_another_definition_of_the_site_judges_from_then_on() -> None:
     assert standing() == [("lost", "taken_back")]
 
 
+def test_a_film_whose_facts_are_corrected_is_weighed_again() -> None:
+    done = operated()
+    film = reading(done, 90, "14.0").film
+    weigh()
+    films.correct_film(
+        film=film,
+        values={"view": "ap"},
+        expected_version=film.version,
+        reason="it was another view",
+        by=done.recorded_by,
+        now=NOW,
+        today=TODAY,
+    )
+    assert weigh()["alerts taken back"] == 1
+
+
 def test_films_of_long_ago_warn_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(loss_alerts, "NEWS_DAYS", 30)
     done = operated()

@@ -5,7 +5,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from analytics.models import LossAlert
+from analytics.models import AlertMail, AlertMailChoice, LossAlert
 from followup.models import FilmImage, Task
 from registry.models import Person
 from tests.analytics.losses import alerted
@@ -120,3 +120,23 @@ def test_the_whole_site_is_asked_for(here: Client) -> None:
     assert alert.procedure.injury.patient.key in text(
         here.get(reverse("films-lost"), {"whose": "site"})
     )
+
+
+def test_one_says_how_often_one_is_told_and_the_second_to_save_is_told(
+    here: Client, surgeon: Person
+) -> None:
+    where = reverse("films-lost-mails")
+    assert "At once when one is lost" in text(here.get(where))
+    assert here.post(where, {"version": 0, "choice": "none"}).status_code == 302
+    assert AlertMailChoice.objects.get(person=surgeon).choice == "none"
+    assert here.post(where, {"version": 0, "choice": "digest"}).status_code == 409
+    assert here.post(where, {"version": 1, "choice": ""}).status_code == 200
+    assert AlertMailChoice.objects.get(person=surgeon).choice == "none"
+
+
+def test_an_e_mail_that_did_not_go_is_told_on_the_list(here: Client, surgeon: Person) -> None:
+    alert = alerted(surgeon=surgeon)
+    AlertMail.objects.create(
+        site=alert.site, person=surgeon, kind="notice", key="k", state="failed", wanted_at=NOW
+    )
+    assert "1 e-mail to you did not go" in text(here.get(reverse("films-lost")))
