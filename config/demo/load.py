@@ -10,7 +10,17 @@ from django.db import connection
 
 from analytics.simulation import cohort, setting
 from analytics.simulation.records import SimCase
-from config.demo import crowded, drawn, letters, meetings, outbox, protocols, twice, watched
+from config.demo import (
+    crowded,
+    drawn,
+    letters,
+    losses,
+    meetings,
+    outbox,
+    protocols,
+    twice,
+    watched,
+)
 from config.demo.asked import ask_at_home
 from config.demo.batch import Batch
 from config.demo.decisions import last_days
@@ -88,6 +98,7 @@ def load(
             drawn.draw(staff, now=now, today=today)
             twice.draw(staff, now=now, today=today)
             watched.watch(staff, years=wanted.years, now=now, today=today)
+            losses.warn(staff, now=now, today=today)
     return written
 
 
