@@ -198,7 +198,7 @@ def test_frames_cost_the_same_queries_for_one_and_for_many(counted: Any) -> None
         complication(held(), 30)
     with counted() as many:
         frames.build(None, TODAY)
-    assert len(few) == len(many) == 13
+    assert len(few) == len(many) == 14
 
 
 def test_no_identity_table_is_read(counted: Any, coordinator: Person) -> None:
