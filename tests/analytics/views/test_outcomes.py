@@ -231,7 +231,7 @@ def test_a_number_opens_to_its_cases_each_with_its_verdict(meeting: Client) -> N
     assert gone.injury.patient.key in said
     assert "14.0 mm against 9.0 mm: 5.0 mm above the first film" in said
     first, last = Reading.objects.order_by("id").filter(film__injury=gone.injury)
-    judged = f"How it was judged: {gone.injury.patient.key}"
+    judged = f"How it was judged : {gone.injury.patient.key}"
     assert f"above the first film). {judged} {first.pk}, {last.pk}" in said
 
 
