@@ -22,8 +22,8 @@ THINNEST = 0.12
 # How near to the brightest its strokes are, and how far from what is around it, of 255.
 STROKE, STANDS_OUT = 210, 70
 FEWEST_IN_LINE = 4
-# Nobody writes so many lines on a film: it is the grain of a spoilt one.
-MOST_LINES = 40
+# Where fewer of the marks than this stand in lines, they are grain, and the lines are chance.
+LEAST_SHARE = 0.1
 # Fewer pixels are no letter; more patches than this are grain, in which no letter is found.
 LEAST_PIXELS, MOST_PATCHES = 6, 100_000
 MARGIN = 4
@@ -54,7 +54,11 @@ def find_writing(pixels: Pixels) -> tuple[tuple[int, int, int, int], ...]:
     step = max(1, ceil(sqrt(rows * columns / MOST_PIXELS)))
     found = []
     for bright in (_pooled(grey, step), _pooled(255 - grey, step)):
-        for line in _lines(_marks(bright)):
+        marks = _marks(bright)
+        lines = _lines(marks)
+        if sum(len(line) for line in lines) < LEAST_SHARE * len(marks):
+            continue
+        for line in lines:
             margin = MARGIN + max(mark.high for mark in line) // 4
             found.append(
                 (
@@ -64,8 +68,6 @@ def find_writing(pixels: Pixels) -> tuple[tuple[int, int, int, int], ...]:
                     min(rows, (max(mark.bottom for mark in line) + margin) * step),
                 )
             )
-    if len(found) > MOST_LINES:
-        return ()
     return tuple(sorted(found, key=lambda box: (box[1], box[0])))
 
 

@@ -3,14 +3,13 @@
 from typing import Any
 
 import numpy as np
-from django.core.files.base import ContentFile
 
-from followup.exchange import pictures
 from followup.models import Film, FilmImage, Reading
-from followup.services import films, images, measuring
+from followup.services import films, measuring
 from registry.models import Injury, Person
 from tests import builders
 from tests.builders import NOW, TODAY
+from tests.world import kept_image
 
 ROWS, COLUMNS = 1000, 1600
 HEADER = {"pixel_spacing_mm": [0.1, 0.1], "pixel_spacing_kind": "GEOMETRY"}
@@ -47,9 +46,7 @@ def image(
     grey = np.zeros((rows, columns), dtype=np.uint8)
     # No two pictures are the same file.
     grey[0, :8] = [count >> bit & 1 for bit in range(8)]
-    row = images.add_image(
-        film=whose, content=ContentFile(pictures.as_png(grey)), by=whose.recorded_by, now=NOW
-    )
+    row = kept_image(FilmImage(film=whose, site=whose.site), grey, whose.recorded_by)
     FilmImage.everything.filter(pk=row.pk).update(facts={**row.facts, **facts})
     row.refresh_from_db()
     return row

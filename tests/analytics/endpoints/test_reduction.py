@@ -250,7 +250,7 @@ films = st.lists(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.lists(films, min_size=1, max_size=4), st.randoms(use_true_random=False))
 def test_verdicts_do_not_depend_on_the_order_of_readings_and_keep_their_order_in_time(
     cases: list[list[tuple[int, int, int]]], chance: Any

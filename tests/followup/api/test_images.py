@@ -11,11 +11,13 @@ from PIL import Image
 
 from analytics.simulation import shoulder_films
 from analytics.simulation.shoulder_films import Shoulders
+from followup.exchange.image_examiner import examine
 from followup.models import FilmImage, IncomingImage
 from followup.services import films, images, measuring
 from registry.models import Person
 from tests import builders
 from tests.api import Program, cost, signed_in
+from tests.followup.exchange.dicom_samples import examined_here
 
 pytestmark = pytest.mark.django_db
 IMAGES, WAITING = "/api/v1/film-images/", "/api/v1/films-in/"
@@ -25,6 +27,12 @@ FILM = shoulder_films.draw(Shoulders(rows=600, columns=900, imager_spacing_mm=0.
 @pytest.fixture
 def api(surgeon: Person) -> Program:
     return signed_in(surgeon)
+
+
+@pytest.fixture(autouse=True)
+def examined_in_this_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Examine what is sent in this process; one test does without."""
+    monkeypatch.setattr(images, "examine", examined_here)
 
 
 def kept(by: Person, seed: int = 7) -> FilmImage:
@@ -44,7 +52,10 @@ def sent(api: Program, content: bytes, **said: Any) -> Any:
     return api.post(WAITING, {"site": "north", "file": file, **said}, format="multipart")
 
 
-def test_a_film_is_sent_and_waits_without_a_name(api: Program) -> None:
+def test_a_film_is_sent_and_waits_without_a_name(
+    api: Program, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(images, "examine", examine)
     answer = sent(api, FILM.dicom())
     assert answer.status_code == 201, answer.content
     told = answer.json()
