@@ -23,7 +23,7 @@ def literature(request: HttpRequest) -> HttpResponse:
         {
             **choices(request, view),
             "result": result,
-            "questions": [
+            "endpoints": [
                 {
                     "words": definitions.words(endpoint),
                     "query": view.rule.address(endpoint=endpoint, definition=""),

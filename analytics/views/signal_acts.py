@@ -111,7 +111,7 @@ def signal(request: HttpRequest, signal_id: int) -> HttpResponse:
             "checked": set(rules.SUBJECTS) <= set(course.checks),
             "takes_checks": settles and row.state in (rules.RAISED, rules.CHECKS, rules.REVIEW),
             "steps": course.steps,
-            "acts": [(name, ACTS[name].words) for name in acts] if settles else [],
+            "ways": [(name, ACTS[name].words) for name in acts] if settles else [],
         },
     )
 

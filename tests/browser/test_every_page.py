@@ -12,7 +12,8 @@ from tests.scene import Scene
 from tests.test_access import DOORS, urls
 
 pytestmark = pytest.mark.browser
-NOT_PAGES = (".csv", ".xlsx", ".pdf", ".zip", "/api/v1/")
+# What a browser shows by itself, without a page of ours.
+NOT_PAGES = (".csv", ".xlsx", ".pdf", ".zip", ".txt", ".png", "/api/v1/")
 
 
 def pages() -> list[str]:
