@@ -54,7 +54,7 @@ def test_contradictions_and_what_was_left_out_are_told(here: Client) -> None:
 
 def test_every_endpoint_with_a_count_can_be_opened(here: Client) -> None:
     page = here.get(reverse("literature"))
-    queries = [one["query"] for one in page.context["questions"]]
+    queries = [one["query"] for one in page.context["endpoints"]]
     assert len(queries) == 11
     for query in queries:
         assert here.get(f"{reverse('literature')}?{query}").status_code == 200
