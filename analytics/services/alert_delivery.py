@@ -99,6 +99,7 @@ def _deliver(mail: AlertMail, moment: Callable[[], datetime], chance: Callable[[
     except DatabaseError:
         raise
     except Exception as fault:
+        # One e-mail that cannot be made must not hold up all that stand behind it.
         log.exception("the e-mail %s about alerts cannot be made", mail.pk)
         failed = {"state": MailState.FAILED, "because": f"not made: {type(fault).__name__}"}
         return _set(mail, **failed)
@@ -107,6 +108,7 @@ def _deliver(mail: AlertMail, moment: Callable[[], datetime], chance: Callable[[
     try:
         answer = begun.carrier.hand_over(begun.parcel)
     except Exception as fault:
+        # A carrier is another's code, and whatever it raises says nothing of whether it handed over.
         log.exception("the carrier of the e-mail %s about alerts fell over", mail.pk)
         answer = Answer(Outcome.UNKNOWN, f"the carrier fell over: {type(fault).__name__}")
     return settle(mail=mail, answer=answer, now=moment(), chance=chance())

@@ -9,7 +9,7 @@ import logging
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, OperationalError, transaction
 from django.db.models import F
 
 from analytics.answers.case import CaseVerdict, verdict_of
@@ -68,7 +68,11 @@ def weigh_marked(*, now: datetime, today: date) -> dict[str, int]:
     for injury_id in sorted(marked):
         try:
             found = weigh(injury_id=injury_id, now=now, today=today)
+        except OperationalError:
+            # The database is gone or locked: no other case would fare better.
+            raise
         except Exception:
+            # One case whose rows cannot be judged must not keep the alerts of all others back.
             log.exception("the case of injury %s cannot be weighed", injury_id)
             counts["failed"] += 1
             continue

@@ -1,4 +1,4 @@
-"""Drawn pictures for some invented films: of who comes next, those not read yet, and what came in."""
+"""Drawn pictures for some invented films: of who comes next, not read yet, warned of, and come in."""
 
 import hashlib
 from collections.abc import Iterable
@@ -8,6 +8,7 @@ from io import BytesIO
 
 from django.db.models import Q, QuerySet
 
+from analytics.models import LossAlert
 from analytics.simulation import shoulder_films
 from analytics.simulation.shoulder_films import Shoulders, SyntheticFilm
 from config.demo.staff import Staff
@@ -32,7 +33,7 @@ def draw(staff: Staff, *, now: datetime, today: date) -> int:
     """Draw the pictures of every site and keep them; return how many."""
     made = 0
     for site in staff.sites:
-        films = [*_of_who_comes_next(site, today), *_unread(site)]
+        films = [*_of_who_comes_next(site, today), *_unread(site), *_warned_of(site)]
         for film in {film.pk: film for film in films}.values():
             _keep(film, staff.coordinator, now)
             made += 1
@@ -75,6 +76,16 @@ def _of_who_comes_next(site: Site, today: date) -> Iterable[Film]:
 
 def _unread(site: Site) -> Iterable[Film]:
     return _films().filter(site=site, readings__isnull=True).order_by("-taken_on", "-id")[:UNREAD]
+
+
+def _warned_of(site: Site) -> Iterable[Film]:
+    """Yield the first film after the operation and the one that is warned of."""
+    alerts = LossAlert.objects.filter(site=site).select_related("procedure").order_by("id")
+    for alert in alerts:
+        done = alert.procedure
+        after = _films().filter(injury=done.injury_id, taken_on__gte=done.performed_on)
+        yield from after.order_by("taken_on", "id")[:1]
+        yield from after.filter(pk=alert.film_id)
 
 
 def _films() -> QuerySet[Film]:

@@ -95,10 +95,10 @@ def load(
         completion.complete_attended(by=staff.coordinator, now=now)
         if whole:
             letters.write(staff, now=now, today=today)
-            drawn.draw(staff, now=now, today=today)
             twice.draw(staff, now=now, today=today)
             watched.watch(staff, years=wanted.years, now=now, today=today)
             losses.warn(staff, now=now, today=today)
+            drawn.draw(staff, now=now, today=today)
     return written
 
 
