@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, NamedTuple
@@ -78,6 +78,9 @@ def seal_all() -> int:
 
 def seal_batch() -> int:
     """Seal the oldest unsealed entries, at most one batch; return how many, 0 when none are left."""
+    if not unsealed_entries().exists():
+        # Nobody is kept waiting for the chain where there is nothing to add to it.
+        return 0
     with transaction.atomic():
         return _seal(unsealed_entries(), limit=BATCH)
 
@@ -88,8 +91,6 @@ def unsealed_entries() -> QuerySet[AuditEntry]:
 
 
 def _seal(unsealed: QuerySet[AuditEntry], limit: int | None = None) -> int:
-    if not unsealed.exists():
-        return 0
     # Entries are read under the lock: another transaction may have sealed them while we waited.
     head, _ = ChainHead.objects.select_for_update().get_or_create(id=1)
     position, previous, done, last = head.position, head.hash, 0, 0
@@ -110,7 +111,8 @@ def _seal(unsealed: QuerySet[AuditEntry], limit: int | None = None) -> int:
         if len(rows) < size:
             # That was the last of them: nearly every change ends here, without asking once more.
             break
-    ChainHead.objects.filter(id=1).update(position=position, hash=previous)
+    if done:
+        ChainHead.objects.filter(id=1).update(position=position, hash=previous)
     return done
 
 
@@ -136,8 +138,9 @@ def digest(content: Any) -> str:
 
 def _facts(entry: AuditEntry | Entry, position: int, before: str, after: str) -> dict[str, Any]:
     return {
+        "id": entry.id,
         "position": position,
-        "at": entry.at.isoformat(timespec="milliseconds"),
+        "at": entry.at.isoformat(timespec="microseconds"),
         "action": entry.action,
         "table": entry.table,
         "row_id": entry.row_id,
@@ -148,19 +151,54 @@ def _facts(entry: AuditEntry | Entry, position: int, before: str, after: str) ->
     }
 
 
+def _older_facts(entry: AuditEntry, facts: dict[str, Any]) -> dict[str, Any]:
+    """Return what seals covered at first: neither an entry's number nor less than a millisecond."""
+    covered = {name: fact for name, fact in facts.items() if name != "id"}
+    return {**covered, "at": entry.at.isoformat(timespec="milliseconds")}
+
+
 def record_read(*, by: Person, patient: Patient, now: datetime, page: str) -> None:
     """Write down that somebody opened an identified patient."""
-    _write_down("read", by=by, patient=patient, now=now, reason=page)
+    _write_down("read", by=by, row=patient, now=now, reason=page)
+
+
+def record_list(*, by: Person, keys: Sequence[str], now: datetime, page: str) -> None:
+    """Write down in one entry that somebody saw a list that names patients, and whom."""
+    seen = {"keys": sorted(keys)}
+    _write_down("read", by=by, table=Patient._meta.db_table, now=now, reason=page, after=seen)
 
 
 def record_taken(*, by: Person, table: str, row_id: str, now: datetime, what: str) -> None:
     """Write down that somebody took away data of many patients, and from which row they were made."""
-    with transaction.atomic():
-        start = last_entry()
-        AuditEntry.objects.create(
-            at=now, action="read", table=table, row_id=row_id, person_id=by.pk, reason=what[:400]
-        )
-        seal_since(start)
+    _write_down("read", by=by, table=table, row_id=row_id, now=now, reason=what)
+
+
+def record_factors_removed(
+    *, person: Person, named: Sequence[str], reason: str, by: Person, now: datetime
+) -> None:
+    """Write down that an administrator took a person's second factors away, which, and why."""
+    _write_down(
+        "update",
+        by=by,
+        row=person,
+        now=now,
+        reason=reason,
+        before={"second_factors": list(named)},
+        after={"second_factors": []},
+    )
+
+
+def record_tie(*, person: Person, before: str, after: str, by: Person, now: datetime) -> None:
+    """Write down to which subject of the hospital's provider a person is tied; '' for none."""
+    _write_down(
+        "update",
+        by=by,
+        row=person,
+        now=now,
+        reason="the hospital's sign-in",
+        before={"subject": before},
+        after={"subject": after},
+    )
 
 
 def erase_names(*, patient: Patient, reason: str, by: Person, now: datetime) -> int:
@@ -177,7 +215,7 @@ def erase_names(*, patient: Patient, reason: str, by: Person, now: datetime) -> 
         )
         listed = sorted(theirs.values_list("id", flat=True))
         AuditEntry.objects.filter(id__in=listed).update(before=None, after=None)
-        _write_down(ERASED, by=by, patient=patient, now=now, reason=reason, after={"trail": listed})
+        _write_down(ERASED, by=by, row=patient, now=now, reason=reason, after={"trail": listed})
     return len(listed)
 
 
@@ -185,20 +223,25 @@ def _write_down(
     action: str,
     *,
     by: Person,
-    patient: Patient,
     now: datetime,
     reason: str,
+    row: Patient | Person | None = None,
+    table: str = "",
+    row_id: str = "",
+    before: dict[str, Any] | None = None,
     after: dict[str, Any] | None = None,
 ) -> None:
+    """Write and seal one entry that no trigger writes, about a row or, without one, a table."""
     with transaction.atomic():
         start = last_entry()
         AuditEntry.objects.create(
             at=now,
             action=action,
-            table=Patient._meta.db_table,
-            row_id=str(patient.pk),
+            table=row._meta.db_table if row else table,
+            row_id=str(row.pk) if row else row_id,
             person_id=by.pk,
             reason=reason[:400],
+            before=before,
             after=after,
         )
         seal_since(start)
@@ -215,7 +258,8 @@ def verify(entries: Iterator[AuditEntry] | None = None) -> Verification:
     `entries` are the sealed entries in order, given by a caller who wants to show progress.
     """
     walk = _Walk(entries if entries is not None else sealed_entries().iterator(chunk_size=BATCH))
-    broken = chain.first_broken_link(iter(walk)) or walk.unannounced or walk.short()
+    found = (chain.first_broken_link(iter(walk)), walk.odd, walk.short())
+    broken = min(filter(None, found), key=lambda link: link.position, default=None)
     entry = sealed_entries().filter(position=broken.position).first() if broken else None
     unsealed = unsealed_entries().count()
     return Verification(walk.checked, unsealed, walk.erased, broken, entry)
@@ -230,7 +274,7 @@ class _Walk:
         self._last: AuditEntry | None = None
         self.checked = 0
         self.erased = 0
-        self.unannounced: chain.BrokenLink | None = None
+        self.odd: chain.BrokenLink | None = None
 
     def __iter__(self) -> Iterator[chain.SealedEntry]:
         for entry in self._entries:
@@ -240,9 +284,12 @@ class _Walk:
             if self._is_blank(entry):
                 before, after = entry.before_digest, entry.after_digest
                 self._note_blank(entry)
+            elif (before, after) != (entry.before_digest, entry.after_digest):
+                self._note(entry, "its digests are not those of its content")
             position = entry.position or 0
             facts = _facts(entry, position, before, after)
-            yield chain.SealedEntry(position, facts, entry.previous_hash, entry.hash)
+            older = _older_facts(entry, facts)
+            yield chain.SealedEntry(position, facts, entry.previous_hash, entry.hash, older)
 
     def _is_blank(self, entry: AuditEntry) -> bool:
         empty = entry.before is None and entry.after is None
@@ -250,9 +297,11 @@ class _Walk:
 
     def _note_blank(self, entry: AuditEntry) -> None:
         self.erased += 1
-        if entry.pk not in self._announced and self.unannounced is None:
-            what = "its content was removed without an erasure"
-            self.unannounced = chain.BrokenLink(entry.position or 0, what)
+        if entry.pk not in self._announced:
+            self._note(entry, "its content was removed without an erasure")
+
+    def _note(self, entry: AuditEntry, what: str) -> None:
+        self.odd = self.odd or chain.BrokenLink(entry.position or 0, what)
 
     def short(self) -> chain.BrokenLink | None:
         """Say whether the chain ends before the place where it was last sealed."""

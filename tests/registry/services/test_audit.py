@@ -144,3 +144,12 @@ def test_a_change_seals_only_what_was_written_inside_it() -> None:
     unsealed = audit.unsealed_entries().values_list("after__code", flat=True)
     assert "west" in unsealed
     assert "east" not in unsealed
+
+
+@pytest.mark.django_db
+def test_a_list_that_named_patients_is_one_entry_that_says_whom() -> None:
+    somebody = builders.person("looker", north="coordinator")
+    audit.record_list(by=somebody, keys=["B2", "A1"], now=NOW, page="trace")
+    entry = AuditEntry.objects.get(action="read")
+    assert (entry.after, entry.reason) == ({"keys": ["A1", "B2"]}, "trace")
+    assert audit.verify().broken is None
