@@ -1,0 +1,1 @@
+"""The FHIR R4 interface: reading, searching, taking in, and exporting in bulk."""
