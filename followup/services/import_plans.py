@@ -1,49 +1,52 @@
 """Reading a file of cases: what would be added, what is known already, what cannot be used and why."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import BinaryIO
 
-from followup.rules import case_rows
+from followup.rules import case_rows, case_translation
 from followup.rules.case_columns.catalogue import BY_NAME, COLUMNS
-from followup.rules.case_facts import ParsedCase, PersonGiven, RowFault
+from followup.rules.case_facts import ParsedCase, RowFault
+from followup.rules.case_translation import Translation
+from followup.services.import_recorded import NO_ANSWERS, Answers, Likeness, Recorded, Who
 from registry.errors import BadInput
 from registry.exchange import sheets
+from registry.exchange.sheet_text import Written
 from registry.exchange.sheets import Row, Sheet
 from registry.models.constructs import ConstructType
-from registry.models.imports import ImportRow
-from registry.models.patients import Patient, PatientStatus
-from registry.models.procedures import Procedure, ProcedureKind
 from registry.models.sites import Site
-from registry.rules import dates, matching
-from registry.selectors.patients import Numbered, numbered
+from registry.rules import matching
+from registry.rules.date_styles import DAY_FIRST, DateStyle
 from registry.selectors.people import surgeons_at
-from registry.services.enrolment import HOSPITAL_NUMBER
 
 # What is going on, how much of it is done, and how much there is.
 Progress = Callable[[str, int, int], None]
-ASKED_AT_ONCE = 500
-STATUS_COLUMNS = {"died": "died_on", "withdrawn": "withdrew_on", "moved": "moved_on"}
 
 
 @dataclass(frozen=True)
 class How:
-    """How a file is read: against which day, with which order of dates, and how much of it at most."""
+    """How a file is read: against which day, at most how much of it, and what its columns mean.
+
+    Without a `translation` it has our own columns, where `day_first` says how days may be written.
+    """
 
     today: date
     day_first: bool = False
     most_rows: int | None = None
     progress: Progress | None = None
+    written: Written = sheets.FIND_OUT
+    translation: Translation | None = None
+    answers: Answers = field(default_factory=lambda: NO_ANSWERS)
 
 
 @dataclass(frozen=True)
 class Planned:
-    """A row that can be used, and the patient when the site knows the number already."""
+    """A row that can be used, and whose it is."""
 
     row: Row
     case: ParsedCase
-    patient: Patient | None
+    who: Who
 
 
 @dataclass(frozen=True)
@@ -57,10 +60,15 @@ class Known:
 
 @dataclass(frozen=True)
 class Rejected:
-    """A row that cannot be used, as it was written, with everything that is wrong with it."""
+    """A row that cannot be used, as it was written, with everything that is wrong with it.
+
+    `asks` are the likenesses about which only a person can decide; then it can be used later.
+    """
 
     row: Row
     faults: tuple[RowFault, ...]
+    fingerprint: str = ""
+    asks: tuple[Likeness, ...] = ()
 
     @property
     def reason(self) -> str:
@@ -87,32 +95,169 @@ class Plan:
         return bool(self.header_faults or self.rejected)
 
 
+class RowReader:
+    """Reads the rows of one file, by what was settled about its columns."""
+
+    def __init__(self, sheet: Sheet, site: Site, today: date, translation: Translation) -> None:
+        """Ask once for the codes that the site knows."""
+        self._sheet, self._today, self.translation = sheet, today, translation
+        self._types = list(
+            ConstructType.objects.filter(is_active=True).values_list("code", flat=True)
+        )
+        self._surgeons = list(surgeons_at(site).values_list("username", flat=True))
+
+    def parse(self, row: Row) -> ParsedCase | list[RowFault]:
+        """Read one row; its faults name our fields."""
+        if row.fault:
+            return [RowFault(row.line, "", "", f"the row {row.fault}")]
+        written, wrong = case_translation.translate(
+            row.line, self._sheet.values(row), self.translation
+        )
+        read = case_rows.parse_row(
+            row.line,
+            written,
+            known_construct_types=self._types,
+            known_surgeons=self._surgeons,
+            today=self._today,
+        )
+        if not wrong:
+            return read
+        told = {fault.column for fault in wrong}
+        others = [] if isinstance(read, ParsedCase) else read
+        return [*wrong, *(fault for fault in others if fault.column not in told)]
+
+    def fingerprint(self, row: Row) -> str:
+        """Return the fingerprint of a row that could not be used."""
+        written, _ = case_translation.translate(row.line, self._sheet.values(row), self.translation)
+        return case_rows.fingerprint(written)
+
+    def rejected(
+        self, row: Row, faults: Iterable[RowFault], asks: tuple[Likeness, ...] = ()
+    ) -> Rejected:
+        """Return a row with its faults in the words of the file."""
+        told = case_translation.in_the_files_words(
+            list(faults), self._sheet.values(row), self.translation
+        )
+        return Rejected(row, tuple(told), self.fingerprint(row), asks)
+
+
 def plan(source: BinaryIO, site: Site, how: How) -> Plan:
     """Read a CSV or XLSX file against what the site has recorded; nothing is written.
 
     Raises BadInput for what is not a table, has no row, or too many.
     """
-    sheet = sheets.read(source)
-    if BY_NAME.keys().isdisjoint(name.casefold() for name in sheet.header):
-        raise BadInput(
-            "The first row names no column of a file of cases. Start from the template file, which "
-            f"names them all, from '{COLUMNS[0].name}' on."
-        )
-    found = Plan(sheet, header_faults=case_rows.check_header(sheet.header))
+    sheet = sheets.read(source, how.written)
+    found = Plan(sheet, header_faults=header_faults(sheet, how))
     if found.header_faults:
         return found
     rows = list(sheet.rows)
     _countable(len(rows), how.most_rows)
     found.rows_read = len(rows)
+    reader = RowReader(sheet, site, how.today, translation_of(sheet, how))
+    recorded = Recorded(site, answers=how.answers)
+    weigh(found, rows, reader, recorded, _told(how.progress, len(rows)))
+    return found
+
+
+def translation_of(sheet: Sheet, how: How) -> Translation:
+    """Return what was settled about a file; our own columns stand for themselves."""
+    if how.translation is not None:
+        return how.translation
+    return case_translation.own(sheet.header, DateStyle(order=DAY_FIRST if how.day_first else ""))
+
+
+def header_faults(sheet: Sheet, how: How) -> list[RowFault]:
+    """Return what is wrong with the names of a file's columns.
+
+    Raises BadInput where none of them is one of ours, and nothing was settled.
+    """
+    if how.translation is None:
+        if BY_NAME.keys().isdisjoint(name.casefold() for name in sheet.header):
+            raise BadInput(
+                "The first row names no column of a file of cases. Start from the template file, "
+                f"which names them all, from '{COLUMNS[0].name}' on, or say what its columns mean."
+            )
+        return case_rows.check_header(sheet.header)
+    settled = {use.header.casefold() for use in how.translation.uses}
+    in_file = {name.casefold() for name in sheet.header}
+    return [
+        *(
+            RowFault(1, name, "", "nothing was settled about this column; use it or leave it out")
+            for name in sheet.header
+            if name.casefold() not in settled and name.casefold() != sheets.REASON
+        ),
+        *(
+            RowFault(1, use.header, "", "this column is not in the file")
+            for use in how.translation.used()
+            if use.header.casefold() not in in_file
+        ),
+        *(RowFault(1, "", "", said) for said in case_translation.faults(how.translation)),
+    ]
+
+
+def weigh(
+    found: Plan,
+    rows: Sequence[Row],
+    reader: RowReader,
+    recorded: Recorded,
+    told: Callable[[], None] = lambda: None,
+) -> None:
+    """Say what would become of some rows, in their order, and add them to a plan."""
     cases = []
-    for row, read in _parsed(sheet, rows, site, how):
+    for row in rows:
+        read = reader.parse(row)
         if isinstance(read, ParsedCase):
             cases.append((row, read))
         else:
-            found.rejected.append(Rejected(row, tuple(read)))
-    _weigh(found, cases, _Recorded(site, [case for _, case in cases]))
+            found.rejected.append(reader.rejected(row, read))
+        told()
+    recorded.load([case for _, case in cases])
+    for row, case in cases:
+        _weigh_one(found, row, case, reader, recorded)
     found.rejected.sort(key=lambda one: one.row.line)
-    return found
+
+
+def _weigh_one(
+    found: Plan, row: Row, case: ParsedCase, reader: RowReader, recorded: Recorded
+) -> None:
+    faults = recorded.faults(case)
+    why = "" if faults else recorded.why_known(case)
+    if faults:
+        found.rejected.append(reader.rejected(row, faults))
+        return
+    if why:
+        recorded.add(case)
+        found.known.append(Known(row.line, case.fingerprint, why))
+        return
+    who = recorded.who(case)
+    if who.asks:
+        found.rejected.append(reader.rejected(row, [doubt(case, who)], who.asks))
+        return
+    recorded.add(case)
+    found.good.append(Planned(row, case, who))
+
+
+def doubt(case: ParsedCase, who: Who) -> RowFault:
+    """Say who may be the same person, without what the record holds of them."""
+    one = who.asks[0]
+    other = f"the person of line {one.other_line}" if one.other_line else "a patient of the record"
+    said = (
+        f"may be {other} under another number ({one.because}; score {one.weight:.1f}, asked about "
+        f"from {matching.REVIEW:g}, the same from {matching.SAME:g}): a person has to decide"
+    )
+    return RowFault(case.line, "", "", said)
+
+
+def _told(progress: Progress | None, total: int) -> Callable[[], None]:
+    done = 0
+
+    def told() -> None:
+        nonlocal done
+        done += 1
+        if progress is not None:
+            progress("Reading", done, total)
+
+    return told
 
 
 def _countable(rows: int, most: int | None) -> None:
@@ -123,191 +268,3 @@ def _countable(rows: int, most: int | None) -> None:
             f"The file has {rows} rows; at most {most} are taken here at once. Split it, or have it "
             "imported by the import_cases command."
         )
-
-
-def _parsed(
-    sheet: Sheet, rows: Sequence[Row], site: Site, how: How
-) -> Iterator[tuple[Row, ParsedCase | list[RowFault]]]:
-    types = list(ConstructType.objects.filter(is_active=True).values_list("code", flat=True))
-    surgeons = list(surgeons_at(site).values_list("username", flat=True))
-    for done, row in enumerate(rows, start=1):
-        if row.fault:
-            yield row, [RowFault(row.line, "", "", f"the row {row.fault}")]
-        else:
-            yield (
-                row,
-                case_rows.parse_row(
-                    row.line,
-                    sheet.values(row),
-                    known_construct_types=types,
-                    known_surgeons=surgeons,
-                    today=how.today,
-                    date_order="day_first" if how.day_first else "iso",
-                ),
-            )
-        if how.progress is not None:
-            how.progress("Reading", done, len(rows))
-
-
-def _weigh(found: Plan, cases: Iterable[tuple[Row, ParsedCase]], recorded: "_Recorded") -> None:
-    for row, case in cases:
-        faults = recorded.faults(case)
-        why = "" if faults else recorded.why_known(case)
-        if faults:
-            found.rejected.append(Rejected(row, tuple(faults)))
-            continue
-        recorded.add(case)
-        if why:
-            found.known.append(Known(row.line, case.fingerprint, why))
-        else:
-            found.good.append(Planned(row, case, recorded.patient_of(case)))
-
-
-@dataclass
-class _Somebody:
-    """One patient, from the record or from an earlier line of the file."""
-
-    source: str
-    family_name: str
-    given_name: str
-    birth: dates.Bounds
-    status: str = PatientStatus.ACTIVE
-    status_on: date | None = None
-    last_operation: date | None = None
-
-
-class _Recorded:
-    """What the site knows of the people and operations of a file, and what its earlier lines add."""
-
-    def __init__(self, site: Site, cases: Sequence[ParsedCase]) -> None:
-        self._numbers = numbered(site, HOSPITAL_NUMBER, [case.person.local_id for case in cases])
-        self._people = {number: _from_record(one) for number, one in self._numbers.items()}
-        self._operations = set(_operations(site, self._numbers))
-        self._landed = dict(_landed(site, [case.fingerprint for case in cases]))
-        self._lines: dict[tuple[str, str, date], ParsedCase] = {}
-
-    def patient_of(self, case: ParsedCase) -> Patient | None:
-        """Return the recorded patient with the number of a case."""
-        one = self._numbers.get(case.person.local_id)
-        return one.patient if one else None
-
-    def why_known(self, case: ParsedCase) -> str:
-        """Say why a case adds nothing, '' when it does."""
-        if case.fingerprint in self._landed:
-            voided = self._landed[case.fingerprint]
-            return "imported before, and voided since" if voided else "imported before"
-        key = _key(case)
-        if key in self._lines:
-            return f"the same as line {self._lines[key].line}"
-        if key in self._operations:
-            return (
-                "this operation is recorded already, by hand or from a row that said something "
-                "else; changes are made in the record itself"
-            )
-        return ""
-
-    def faults(self, case: ParsedCase) -> list[RowFault]:
-        """Return where a case contradicts the record, or an earlier line of the file."""
-        faults = []
-        twin = self._lines.get(_key(case))
-        if twin is not None and twin.fingerprint != case.fingerprint:
-            said = f"line {twin.line} gives this operation too, and says something else; keep one"
-            faults.append(RowFault(case.line, "procedure_date", str(_operated(case)), said))
-        one = self._people.get(case.person.local_id)
-        if one is not None:
-            faults += _other_person(case, one) or _other_ending(case, one)
-        return faults
-
-    def add(self, case: ParsedCase) -> None:
-        """Remember a case for the lines below it."""
-        self._lines.setdefault(_key(case), case)
-        given = case.person
-        here = f"line {case.line}"
-        one = self._people.setdefault(
-            given.local_id, _Somebody(here, given.family_name, given.given_name, given.birth)
-        )
-        if case.status != PatientStatus.ACTIVE:
-            one.status, one.status_on = case.status, case.status_on
-        one.last_operation = max(one.last_operation or date.min, _operated(case))
-
-
-def _from_record(one: Numbered) -> _Somebody:
-    patient = one.patient
-    return _Somebody(
-        "the record",
-        one.family_name,
-        one.given_name,
-        one.birth,
-        status=patient.status,
-        status_on=patient.status_on,
-    )
-
-
-def _operated(case: ParsedCase) -> date:
-    day: date = case.procedure["performed_on"]
-    return day
-
-
-def _key(case: ParsedCase) -> tuple[str, str, date]:
-    return case.person.local_id, case.injury["side"], _operated(case)
-
-
-def _operations(site: Site, people: dict[str, Numbered]) -> Iterator[tuple[str, str, date]]:
-    number_of = {one.patient.pk: number for number, one in people.items()}
-    wanted = sorted(number_of)
-    for start in range(0, len(wanted), ASKED_AT_ONCE):
-        rows = Procedure.objects.filter(
-            site=site,
-            kind=ProcedureKind.FIXATION,
-            injury__patient__in=wanted[start : start + ASKED_AT_ONCE],
-        ).values_list("injury__patient_id", "injury__side", "performed_on")
-        for patient, side, day in rows:
-            yield number_of[patient], side, day
-
-
-def _landed(site: Site, prints: Sequence[str]) -> Iterator[tuple[str, bool]]:
-    for start in range(0, len(prints), ASKED_AT_ONCE):
-        rows = (
-            ImportRow.objects.filter(
-                batch__site=site,
-                procedure__isnull=False,
-                fingerprint__in=prints[start : start + ASKED_AT_ONCE],
-            )
-            .order_by("id")
-            .values_list("fingerprint", "procedure__voided_at")
-        )
-        for fingerprint, voided_at in rows:
-            yield fingerprint, voided_at is not None
-
-
-def _other_person(case: ParsedCase, one: _Somebody) -> list[RowFault]:
-    """Tell people apart without saying what the record holds: the importer may not see names."""
-    given: PersonGiven = case.person
-    apart = given.birth.latest < one.birth.earliest or one.birth.latest < given.birth.earliest
-    if apart:
-        said = f"{one.source} gives this number another birth date; one number is one patient"
-        return [RowFault(case.line, "birth_date", dates.written(given.birth), said)]
-    names = {matching.plain(given.family_name), matching.plain(given.given_name)}
-    if names.isdisjoint({matching.plain(one.family_name), matching.plain(one.given_name)}):
-        said = f"{one.source} gives this number another name; one number is one patient"
-        return [RowFault(case.line, "family_name", given.family_name, said)]
-    return []
-
-
-def _other_ending(case: ParsedCase, one: _Somebody) -> list[RowFault]:
-    operated, ended = _operated(case), PatientStatus.ACTIVE
-    if one.status == PatientStatus.DIED and one.status_on and operated > one.status_on:
-        said = f"{operated} is after the death ({one.status_on}, {one.source})"
-        return [RowFault(case.line, "procedure_date", str(operated), said)]
-    if case.status == ended:
-        return []
-    column, on = STATUS_COLUMNS[case.status], case.status_on or date.max
-    if one.status != ended and (one.status, one.status_on) != (case.status, case.status_on):
-        before = PatientStatus(one.status).label.lower()
-        said = f"{one.source} says: {before} on {one.status_on}; keep one"
-        return [RowFault(case.line, column, str(on), said)]
-    last = one.last_operation
-    if case.status == PatientStatus.DIED and last is not None and last > on:
-        said = f"{on} is before this patient's operation of {last} in an earlier line"
-        return [RowFault(case.line, column, str(on), said)]
-    return []

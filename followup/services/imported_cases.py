@@ -13,6 +13,7 @@ from followup.models.reviews import OPEN_STATES, Review
 from followup.rules.case_columns.catalogue import BY_GROUP
 from followup.rules.case_facts import LaterOperation, ParsedCase, PersonGiven, Visit
 from followup.services import complications, visits
+from followup.services.import_recorded import Likeness, Who
 from followup.services.visits import FilmFound, VisitFindings
 from registry.errors import BadInput, HoldfastError
 from registry.models.constructs import ConstructType
@@ -23,7 +24,8 @@ from registry.models.procedures import Procedure, ProcedureKind
 from registry.models.sites import Site
 from registry.rules.construct_checks import CHECKS
 from registry.selectors.people import surgeons_at
-from registry.services import enrolment
+from registry.services import enrolment, gathering, patients, records
+from registry.services.enrolment import IdentifierGiven
 
 UNKNOWN_READER = "unknown-reader"
 # The place of later operations within one day, after what was found on it.
@@ -82,14 +84,38 @@ def unknown_reader() -> Person:
     )[0]
 
 
-def save_case(case: ParsedCase, patient: Patient | None, given: Saving) -> Procedure:
-    """Save one case with everything its row tells; return the index procedure.
+@dataclass(frozen=True)
+class Saved:
+    """What one row added: its index procedure, whose it is, and what of the patient is new.
+
+    `number` is the identifier that the row issued, None where the patient had it; `ended` says that a
+    row that tells how follow-up ended has ended it, which may have been so before.
+    """
+
+    index: Procedure
+    patient: Patient
+    enrolled: bool
+    number: int | None
+    ended: bool = True
+
+
+def save_case(case: ParsedCase, who: Who, given: Saving) -> Saved:
+    """Save one case with everything its row tells.
 
     The caller gives the transaction. Raises RowRefused naming the columns that cannot be taken.
     """
     number = case.person.local_id
+    known = who.patient or given.patients.get(number)
     with _blamed("person"):
-        whose = patient or given.patients.get(number) or _enrol(case.person, given)
+        joined = None if known else _joined(who.joins, given)
+        if joined is not None:
+            patients.add_identifier(
+                patient=joined,
+                site=given.site,
+                given=IdentifierGiven(enrolment.HOSPITAL_NUMBER, number),
+                by=given.by,
+            )
+        whose = known or joined or _enrol(case.person, who, given)
     with _blamed("injury", "class"):
         injury = enrolment.record_injury(
             patient=whose, site=given.site, values=case.injury, classes=case.classes, **given.act
@@ -98,7 +124,23 @@ def save_case(case: ParsedCase, patient: Patient | None, given: Saving) -> Proce
         index = _record_index(case, injury, given)
     _Course(index, given).run(case)
     given.patients[number] = whose
-    return index
+    issued = None if known else _identifier(whose, number, given)
+    return Saved(index, whose, enrolled=not known and joined is None, number=issued)
+
+
+def _joined(one: Likeness | None, given: Saving) -> Patient | None:
+    """Return the patient who was said to be, or is likely to be, the same person."""
+    if one is None:
+        return None
+    if one.other_patient is not None:
+        return Patient.objects.filter(pk=one.other_patient, merged_into__isnull=True).first()
+    return given.patients.get(one.other_number)
+
+
+def _identifier(patient: Patient, number: str, given: Saving) -> int | None:
+    return patients.number_of(
+        patient=patient, site=given.site, given=IdentifierGiven(enrolment.HOSPITAL_NUMBER, number)
+    )
 
 
 @contextmanager
@@ -111,11 +153,15 @@ def _blamed(*groups: str) -> Iterator[None]:
         raise RowRefused(
             [(columns.get(name, ""), reason) for name, reason in fault.faults.items()]
         ) from fault
-    except (HoldfastError, IntegrityError, DataError) as fault:
+    except HoldfastError as fault:
         raise RowRefused([("", f"this cannot be saved: {fault}")]) from fault
+    except (IntegrityError, DataError) as fault:
+        told = f"this cannot be saved: {records.refusal_of(fault)}"
+        raise RowRefused([("", told)]) from fault
 
 
-def _enrol(person: PersonGiven, given: Saving) -> Patient:
+def _enrol(person: PersonGiven, who: Who, given: Saving) -> Patient:
+    others = (_joined(one, given) for one in who.different)
     return enrolment.enrol_patient(
         site=given.site,
         identity={
@@ -126,7 +172,10 @@ def _enrol(person: PersonGiven, given: Saving) -> Patient:
             "sex": person.sex,
             "phone": person.phone,
         },
-        identifiers=[enrolment.IdentifierGiven(enrolment.HOSPITAL_NUMBER, person.local_id)],
+        identifiers=[IdentifierGiven(enrolment.HOSPITAL_NUMBER, person.local_id)],
+        different_from=[one for one in others if one is not None],
+        # The part was weighed a moment ago: this number was nobody's.
+        numbers_free=gathering.current() is not None,
         **given.act,
     )
 
@@ -245,11 +294,8 @@ class _Course:
 
 def _open_reviews(procedure: Procedure) -> list[Review]:
     """Return the reviews that are open, on the one operation whose facts are in hand already."""
-    rows = list(
-        Review.objects.filter(procedure=procedure, state__in=OPEN_STATES).select_related(
-            "step", "site"
-        )
-    )
-    for review in rows:
+    rows = records.under(Review, "step", "site", procedure=procedure)
+    there = [review for review in rows if review.state in OPEN_STATES]
+    for review in there:
         review.procedure = procedure
-    return rows
+    return sorted(there, key=lambda review: (review.due_on, review.pk))

@@ -1,17 +1,22 @@
+import json
 import sys
 from itertools import chain, count
 from pathlib import Path
 from typing import Any, BinaryIO
 
+from django.core.files.base import File
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 from tqdm import tqdm
 
-from followup.services import imports
+from followup.services import import_by_command, imports
+from followup.services.import_by_command import Given
+from followup.services.import_plans import How
 from followup.services.imports import ImportResult
-from registry.errors import BadInput
+from registry.errors import BadInput, HoldfastError
 from registry.models.people import Person
 from registry.models.sites import Site
+from registry.services import jobs
 from registry.services.background import background_person
 
 SHOWN = 20
@@ -21,8 +26,9 @@ LONGEST = 300
 class Command(BaseCommand):
     help = (
         "Import a CSV or XLSX file of cases, one row for each index procedure. The file is imported "
-        "whole or not at all, or with --keep-good its good rows; a row that is known already adds "
-        "nothing. Ends with 1 where faults kept everything out."
+        "whole or not at all, or with --keep-good its good rows, or with --in-parts its good rows part "
+        "by part, as long files are; a row that is known already adds nothing. Ends with 1 where "
+        "faults kept everything out."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -35,6 +41,28 @@ class Command(BaseCommand):
             help="import the good rows and write the others to a file, each with its reason",
         )
         parser.add_argument(
+            "--in-parts",
+            action="store_true",
+            help="land the good rows part by part, each part for good; for files that are long",
+        )
+        parser.add_argument(
+            "--resume",
+            action="store_true",
+            help="go on with an import in parts of this very file, which was stopped or killed",
+        )
+        parser.add_argument(
+            "--mapping",
+            type=Path,
+            help="JSON that says what the file's columns and words mean; else what the site remembers",
+        )
+        parser.add_argument(
+            "--propose",
+            action="store_true",
+            help="print such a mapping, as it is proposed or remembered, and import nothing",
+        )
+        parser.add_argument("--encoding", default="", help="cp1252, mac_roman, ...; else found out")
+        parser.add_argument("--separator", default="", help="what stands between values of a CSV")
+        parser.add_argument(
             "--day-first", action="store_true", help="take 05.03.2026 for the fifth of March"
         )
         parser.add_argument("--by", default="", help="user name of whoever imports; else Holdfast")
@@ -43,31 +71,68 @@ class Command(BaseCommand):
         site, path = _site(given["site"]), given["file"]
         try:
             with path.open("rb") as source:
-                result = self._run(source, site, given)
+                asked = import_by_command.given(
+                    source,
+                    site,
+                    mapping=_mapping(given["mapping"]),
+                    encoding=given["encoding"],
+                    separator=given["separator"],
+                )
+                if given["propose"]:
+                    self.stdout.write(import_by_command.proposal(source, site, asked))
+                elif given["in_parts"] or given["resume"]:
+                    self._in_parts(source, site, asked, given)
+                else:
+                    self._report(self._run(source, site, asked, given), path, given)
         except OSError as fault:
             raise CommandError(f"{path} cannot be read: {fault.strerror}.") from fault
-        except BadInput as fault:
+        except HoldfastError as fault:
             raise CommandError(f"{path}: {fault}") from fault
-        self._report(result, path, given)
 
-    def _run(self, source: BinaryIO, site: Site, given: dict[str, Any]) -> ImportResult:
+    def _run(
+        self, source: BinaryIO, site: Site, asked: Given, given: dict[str, Any]
+    ) -> ImportResult:
         with _Bars() as bars:
-            shared: dict[str, Any] = {
-                "source": source,
-                "site": site,
-                "today": timezone.localdate(),
-                "keep_good": given["keep_good"],
-                "day_first": given["day_first"],
-                "progress": bars,
-            }
+            how = How(
+                timezone.localdate(),
+                day_first=given["day_first"],
+                progress=bars,
+                written=asked.written,
+                translation=asked.translation,
+            )
+            keep_good = given["keep_good"]
             if given["dry_run"]:
-                return imports.check_cases(**shared)
+                return imports.check_cases(source=source, site=site, how=how, keep_good=keep_good)
             return imports.import_cases(
-                **shared,
+                source=source,
+                site=site,
+                how=how,
+                keep_good=keep_good,
                 file_name=given["file"].name,
                 by=_person(given["by"]),
                 now=timezone.now(),
             )
+
+    def _in_parts(self, source: BinaryIO, site: Site, asked: Given, given: dict[str, Any]) -> None:
+        path: Path = given["file"]
+        by, now, today = _person(given["by"]), timezone.now(), timezone.localdate()
+        if given["resume"]:
+            draft = import_by_command.stopped(source, path.name, site)
+        else:
+            draft = import_by_command.brought(File(source), path.name, site, asked, by=by, now=now)
+        with (
+            tqdm(unit=" parts", disable=not sys.stderr.isatty()) as bar,
+            jobs.heard_by(bar.update),
+        ):
+            done = import_by_command.taken_in(
+                draft, dry_run=given["dry_run"], by=by, now=now, today=today
+            )
+        if done.rejected:
+            target = _beside(path)
+            with target.open("w", encoding="utf-8", newline="") as out:
+                out.writelines(done.rejected)
+            self.stdout.write(f"Rejected rows, with reasons: {target}")
+        self.stdout.write(done.said)
 
     def _report(self, result: ImportResult, path: Path, given: dict[str, Any]) -> None:
         for note in result.notes:
@@ -108,13 +173,26 @@ class _Bars:
             self._bar.close()
 
 
-def _write_rejected(result: ImportResult, path: Path) -> Path:
-    """Write the rejected rows beside the file; what is there already may be somebody's work."""
+def _beside(path: Path) -> Path:
+    """Return a name beside the file; what is there already may be somebody's work."""
     names = (f"{path.stem}-rejected{n}.csv" for n in chain([""], (f"-{n}" for n in count(2))))
-    target = next(path.with_name(name) for name in names if not path.with_name(name).exists())
+    return next(path.with_name(name) for name in names if not path.with_name(name).exists())
+
+
+def _write_rejected(result: ImportResult, path: Path) -> Path:
+    target = _beside(path)
     with target.open("w", encoding="utf-8", newline="") as out:
         imports.write_rejected(out, result)
     return target
+
+
+def _mapping(path: Path | None) -> Any:
+    if path is None:
+        return None
+    try:
+        return json.loads(path.read_text(encoding="utf-8"))
+    except ValueError as fault:
+        raise BadInput(f"--mapping: {path} is no JSON ({fault}).") from fault
 
 
 def _refusal(result: ImportResult, *, keep_good: bool) -> str:

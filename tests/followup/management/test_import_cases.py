@@ -1,9 +1,11 @@
 """Importing by command: what was done is said, and faults in one clear line each."""
 
 import io
+import json
 import random
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 import time_machine
@@ -12,6 +14,7 @@ from django.core.management import CommandError, call_command
 from registry.models import AuditEntry, ImportBatch, Patient
 from tests import builders
 from tests.followup.case_files import HEADER, case, file_of
+from tests.followup.sent_files import list_of, theirs
 
 
 @pytest.fixture(autouse=True)
@@ -172,3 +175,38 @@ def test_whoever_imports_can_be_named(tmp_path: Path) -> None:
 def test_without_a_name_the_service_itself_imports(tmp_path: Path) -> None:
     run(given(tmp_path, case(procedure_date="06.02.2025")), "--site", "north", "--day-first")
     assert ImportBatch.objects.get().started_by.username == "holdfast"
+
+
+def test_a_long_file_is_landed_in_parts_and_its_rejected_rows_stand_beside_it(
+    tmp_path: Path, settings: Any
+) -> None:
+    settings.MEDIA_ROOT = tmp_path / "media"
+    path = given(tmp_path, case(1), case(2), case(3, injury_date="2025-02-30"))
+    said, fault = run(path, "--site", "north", "--in-parts")
+    assert (said.splitlines()[1], fault) == (
+        "3 rows read: 2 added, 0 known already, 1 rejected, 0 left waiting for a decision.",
+        "",
+    )
+    assert "is not a possible date" in (tmp_path / "cases-rejected.csv").read_text()
+    assert "no import of cases.csv" in refused(path, "--site", "north", "--resume")
+
+
+def test_a_mapping_is_printed_completed_and_used(tmp_path: Path) -> None:
+    path = tmp_path / "cases.csv"
+    path.write_bytes(list_of(theirs(1), theirs(2)))
+    mapping = json.loads(run(path, "--site", "north", "--propose")[0])
+    assert mapping["columns"]["Seite"] == {"field": "side"}
+    for header, use in mapping["columns"].items():
+        if "atum" in header:
+            use["dates"] = "day_first"
+    mapping["words"] = {
+        "side": {"li": "left"},
+        "injury_kind": {"LCF": "lateral_clavicle"},
+        "construct_type": {"Platte": "LP"},
+    }
+    said = tmp_path / "mapping.json"
+    said.write_text(json.dumps(mapping))
+    options = ("--site", "north", "--mapping", str(said))
+    assert run(path, *options)[0] == "2 rows read: 2 added, 0 known already, 0 rejected.\n"
+    said.write_text("{")
+    assert "is no JSON" in refused(path, *options)

@@ -5,10 +5,12 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.db import IntegrityError
 
 from followup.models import Complication, Film, MotionExam, Reading, Review, Score
 from followup.rules.case_columns.catalogue import COLUMNS
-from followup.services import imports
+from followup.services import imported_cases, imports
+from followup.services.import_plans import How
 from registry.models import (
     Classification,
     Construct,
@@ -145,7 +147,7 @@ def take(*rows: dict[str, str]) -> None:
         site=builders.site(),
         by=builders.person("connie", north="coordinator"),
         now=NOW,
-        today=TODAY,
+        how=How(TODAY),
     )
     assert (result.faults, result.added) == ((), len(rows))
 
@@ -339,3 +341,10 @@ def test_a_revision_on_the_day_of_a_removal_comes_after_it() -> None:
     assert [row.kind for row in later] == ["implant_removal", "revision_fixation"]
     assert {row.revises.kind for row in later} == {"fixation"}
     assert Patient.objects.get().status == "active"
+
+
+def test_what_the_database_refuses_is_told_without_the_values_of_the_row() -> None:
+    told = "it breaks a rule\nDETAIL: Failing row contains (Quillfeather)."
+    with pytest.raises(imported_cases.RowRefused) as refusal, imported_cases._blamed("procedure"):
+        raise IntegrityError(told)
+    assert refusal.value.reasons == [("", "this cannot be saved: it breaks a rule")]

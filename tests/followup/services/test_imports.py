@@ -3,6 +3,7 @@
 import io
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from django.dispatch import Signal
 
 from followup.models import Complication, Film, HardwareDecision, Reading, Review, Score
 from followup.services import imports
+from followup.services.import_plans import How
 from followup.services.imports import ImportResult
 from registry import notices
 from registry.errors import BadInput
@@ -35,7 +37,10 @@ CLINICAL = (Patient, Injury, Procedure, Film, Reading, Score, Complication, Revi
 
 
 def check(source: io.BytesIO, **how: Any) -> ImportResult:
-    return imports.check_cases(source=source, site=builders.site(), today=TODAY, **how)
+    keep_good = how.pop("keep_good", False)
+    return imports.check_cases(
+        source=source, site=builders.site(), how=How(TODAY, **how), keep_good=keep_good
+    )
 
 
 def take(source: io.BytesIO, by: Person | None = None, **how: Any) -> ImportResult:
@@ -45,8 +50,8 @@ def take(source: io.BytesIO, by: Person | None = None, **how: Any) -> ImportResu
         site=builders.site(how.pop("site", "north")),
         by=by or builders.person("connie", north="coordinator"),
         now=NOW,
-        today=TODAY,
-        **how,
+        keep_good=how.pop("keep_good", False),
+        how=How(TODAY, **how),
     )
 
 
@@ -272,7 +277,10 @@ def test_dates_written_day_first_are_taken_when_that_is_said() -> None:
     assert str(Procedure.objects.get().performed_on) == "2025-02-06"
 
 
-def test_progress_is_told_row_by_row() -> None:
+def test_progress_is_told_as_rows_are_read_and_saved_together(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(imports, "SAVED_TOGETHER", 1)
     told: list[tuple[str, int, int]] = []
     take(file_of(case(1), case(2)), progress=lambda *step: told.append(step))
     assert told == [("Reading", 1, 2), ("Reading", 2, 2), ("Saving", 1, 2), ("Saving", 2, 2)]
@@ -321,6 +329,15 @@ def heard(notice: Signal, hear: Any) -> Iterator[None]:
     notice.connect(hear)
     yield
     notice.disconnect(hear)
+
+
+def test_an_end_that_was_known_before_is_not_said_to_be_the_rows() -> None:
+    take(file_of(case(1, died_on="2025-07-01")))
+    take(file_of(case(1, side="right", died_on="2025-07-01")))
+    Patient.objects.update(changed_at=NOW - timedelta(days=1), recorded_at=NOW - timedelta(days=2))
+    take(file_of(case(1, procedure_date="2025-03-01", died_on="2025-07-01")))
+    told = ImportRow.objects.order_by("pk").values_list("ended_as", flat=True)
+    assert (told.first(), told.last()) == ("died", "")
 
 
 def test_nothing_is_asked_about_hardware_that_is_out() -> None:

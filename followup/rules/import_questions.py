@@ -1,0 +1,115 @@
+"""What only a person can say about a strange file: how its days are written, what its words mean."""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+from followup.rules import case_cells, value_words
+from followup.rules.case_columns.catalogue import BY_NAME
+from followup.rules.case_columns.column import Column, Kind
+from followup.rules.case_translation import CODED, DATED, NUMBERS, ColumnUse, Translation
+from followup.rules.column_survey import Held
+from registry.rules import date_styles
+from registry.rules.date_styles import Settled
+
+EXAMPLES = 3
+
+
+@dataclass(frozen=True)
+class DayQuestion:
+    """One column whose days, or whose numbers with a comma, can be read in more than one way.
+
+    `settled` is what its values say of its days, None for a column of numbers.
+    """
+
+    use: ColumnUse
+    meaning: str
+    examples: tuple[str, ...]
+    settled: Settled | None
+    unclear_number: str = ""
+
+
+@dataclass(frozen=True)
+class WordQuestion:
+    """One word of a site in coded columns: how often, what it may mean, what is proposed (or None)."""
+
+    vocabulary: str
+    meaning: str
+    word: str
+    count: int
+    codes: tuple[str, ...]
+    proposal: str | None
+    may_be_empty: bool
+
+
+def days_asked(
+    found: Translation, survey: Mapping[str, Held], counts_from: str
+) -> list[DayQuestion]:
+    """Return every column of days that is not all year first, and of numbers that are not plain."""
+    asked = []
+    for use in found.used():
+        column, held = BY_NAME.get(use.column), survey[use.header]
+        if column is None:
+            continue
+        if column.kind in DATED:
+            settled = date_styles.settle(held.days, counts_from)
+            if held.days.triples or settled.asks or held.days.serial:
+                shown = held.examples[:EXAMPLES]
+                asked.append(DayQuestion(use, column.meaning, shown, settled))
+        elif column.kind in NUMBERS and "," in held.numbers.unclear:
+            asked.append(
+                DayQuestion(use, column.meaning, (), None, unclear_number=held.numbers.unclear)
+            )
+    return asked
+
+
+def words_asked(
+    found: Translation,
+    survey: Mapping[str, Held],
+    listed: Mapping[str, Sequence[str]],
+    named: Mapping[str, str],
+) -> list[WordQuestion]:
+    """Return every word of the coded columns that is neither a code nor said to mean one.
+
+    A word that stands in several columns of one vocabulary is asked about once.
+    """
+    asked: dict[tuple[str, str], WordQuestion] = {}
+    how = case_cells.Reading(day_first=False, listed=_by_field(listed))
+    for use in found.used():
+        column = BY_NAME.get(use.column)
+        if column is None or column.kind not in CODED:
+            continue
+        name = value_words.vocabulary(column)
+        known = found.words.get(name, {})
+        for word, count in survey[use.header].words.items():
+            folded = word.casefold()
+            if folded in known or not case_cells.read(column, word, how).fault:
+                continue
+            before = asked.get((name, folded))
+            asked[name, folded] = _question(
+                column, name, word, count + (before.count if before else 0), listed, named
+            )
+    return list(asked.values())
+
+
+def _question(
+    column: Column,
+    name: str,
+    word: str,
+    count: int,
+    listed: Mapping[str, Sequence[str]],
+    named: Mapping[str, str],
+) -> WordQuestion:
+    codes = tuple(listed.get(column.name, ())) if column.kind == Kind.LISTED else column.allowed
+    return WordQuestion(
+        vocabulary=name,
+        meaning=column.meaning,
+        word=word,
+        count=count,
+        codes=codes,
+        proposal=value_words.propose(column, word, codes, named if name != "surgeon" else {}),
+        may_be_empty=not column.required,
+    )
+
+
+def _by_field(listed: Mapping[str, Sequence[str]]) -> dict[str, Collection[str]]:
+    return {name: tuple(codes) for name, codes in listed.items()}

@@ -1,0 +1,87 @@
+"""A worker that is really killed in the middle of an import has landed whole parts, and nothing twice."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.utils import timezone
+
+from followup.models.imports import ImportDraft
+from followup.services import import_runs, import_work
+from registry.models import ImportBatch, ImportRow, Patient, Procedure
+from registry.services import audit
+from tests import builders
+from tests.followup.case_files import case
+from tests.followup.sent_files import connie, sent_ours
+
+ROOT = Path(__file__).resolve().parents[3]
+ROWS, PART = 24, 3
+# What the worker does, in parts so small that it can be killed between and within them.
+WORK = f"""
+import django
+django.setup()
+from django.conf import settings
+from django.utils import timezone
+import sys
+settings.MEDIA_ROOT = sys.argv[1]
+from followup.services import import_checks, import_work
+import_checks.CHUNK = {PART}
+import_work.work_waiting(now=timezone.now(), today=timezone.localdate())
+"""
+
+
+def started(media: Path) -> "subprocess.Popen[bytes]":
+    told = connection.settings_dict
+    place = f"{told['USER']}:{told['PASSWORD']}@{told['HOST']}:{told['PORT'] or 5432}"
+    given = {
+        "HOLDFAST_DATABASE": f"postgres://{place}/{told['NAME']}",
+        "DJANGO_SETTINGS_MODULE": "config.settings",
+    }
+    return subprocess.Popen(
+        [sys.executable, "-c", WORK, str(media)], cwd=ROOT, env={**os.environ, **given}
+    )
+
+
+@pytest.mark.needs_postgres
+@pytest.mark.django_db(transaction=True)
+def test_each_row_lands_once_though_the_worker_is_killed_twice(
+    settings: Any, tmp_path: Path
+) -> None:
+    settings.MEDIA_ROOT = tmp_path
+    builders.load_defaults()
+    draft = sent_ours(*(case(n) for n in range(1, ROWS + 1)))
+    import_runs.start(draft, by=connie(), now=timezone.now())
+    for wanted in (PART, 3 * PART):
+        _killed_after(wanted, tmp_path)
+        landed = ImportRow.objects.count()
+        assert wanted <= landed < ROWS
+        assert landed % PART == 0
+        assert Procedure.objects.count() == landed
+        assert ImportBatch.objects.get().rows_landed == landed
+        # What the killed worker held is free when its claim has run out.
+        ImportDraft.objects.update(held_until=timezone.now() - timedelta(seconds=1))
+    import_work.work(ImportDraft.objects.get(), now=timezone.now(), today=timezone.localdate())
+    batch = ImportBatch.objects.get()
+    assert (batch.state, batch.rows_landed, batch.rows_read) == ("done", ROWS, ROWS)
+    assert Procedure.objects.count() == Patient.objects.count() == ROWS
+    assert audit.verify().broken is None
+
+
+def _killed_after(rows: int, media: Path) -> None:
+    worker = started(media)
+    until = time.monotonic() + 120
+    try:
+        while ImportRow.objects.count() < rows:
+            assert worker.poll() is None, "it ended before it could be killed"
+            assert time.monotonic() < until, "nothing has landed within two minutes"
+            time.sleep(0.01)
+    finally:
+        worker.send_signal(signal.SIGKILL)
+        worker.wait()
