@@ -1,0 +1,193 @@
+"""Signing in at the hospital's own provider by OpenID Connect, where the settings switch it on.
+
+A person is found by the provider's subject that an administrator tied to them, or once, where the
+settings allow it, by a claim with their user name. Nobody is created, and no role is taken from it.
+What the library leaves out is done here: the issuer is the one in the settings and no other, the
+signature is checked, and the answer carries the nonce that was sent (OpenID Connect Core 1.0, 3.1.3.7).
+"""
+
+import secrets
+from hmac import compare_digest
+from typing import Any
+
+import jwt
+from allauth.core.exceptions import ImmediateHttpResponse
+from allauth.socialaccount.adapter import DefaultSocialAccountAdapter, get_adapter
+from allauth.socialaccount.models import SocialApp, SocialLogin
+from allauth.socialaccount.providers.oauth2.client import OAuth2Error
+from allauth.socialaccount.providers.oauth2.views import OAuth2CallbackView, OAuth2LoginView
+from allauth.socialaccount.providers.openid_connect.provider import OpenIDConnectProvider
+from allauth.socialaccount.providers.openid_connect.views import OpenIDConnectOAuth2Adapter
+from django.conf import settings
+from django.contrib.auth.decorators import login_not_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from requests import RequestException
+
+from registry.models.people import Person
+from registry.models.sign_ins import SignInEventKind
+from registry.services import hospital_sign_in, sign_ins
+from registry.views.account import where
+
+NONCE = "hospital_nonce"
+# Signatures with a key of the provider alone; never with the secret that both know, and never none.
+ALGORITHMS = ["RS256", "RS384", "RS512", "PS256", "PS384", "PS512", "ES256", "ES384", "EdDSA"]
+LEEWAY_SECONDS = 30
+# Kept in the session: the provider says that it asked for a second factor, which counts here.
+FACTOR_THERE = "factor_at_the_provider"
+UNKNOWN = (
+    "The hospital's provider knows you, and this service does not. Ask an administrator to tie your "
+    "sign-in there to the one here."
+)
+FAILED = (
+    "The hospital's provider gave no answer that can be trusted. Try again, or use your password."
+)
+
+
+class HospitalSignIn(OpenIDConnectOAuth2Adapter):  # type: ignore[misc]  # allauth ships no types
+    """Asks the provider of the settings, and trusts its answer alone."""
+
+    def get_provider(self) -> Any:
+        """Return our provider for the application in the settings."""
+        return HospitalProvider(self.request, app=super().get_provider().app)
+
+    @property
+    def openid_config(self) -> Any:
+        """Return what the provider says of itself; raises OAuth2Error for another issuer."""
+        config = super().openid_config
+        if config["issuer"].rstrip("/") != settings.SSO_ISSUER:
+            raise OAuth2Error("The provider calls itself another issuer than the settings do.")
+        return config
+
+    def complete_login(
+        self, request: HttpRequest, app: SocialApp, token: Any, **given: Any
+    ) -> SocialLogin:
+        """Return who came, by the signed token alone; raises OAuth2Error without one."""
+        if not given["response"].get("id_token"):
+            raise OAuth2Error("The provider sent no ID token.")
+        login = super().complete_login(request, app, token, **given)
+        # Claims are read while somebody signs in, and not kept.
+        login.claims = login.account.extra_data.get("id_token", {})
+        login.account.extra_data = {}
+        return login
+
+    def _decode_id_token(self, app: SocialApp, id_token: str) -> dict[str, Any]:
+        """Return the claims of a token that was signed, for us, now, as an answer to what we sent.
+
+        The library takes a token that came straight from the provider unsigned. Raises OAuth2Error.
+        """
+        try:
+            data: dict[str, Any] = jwt.decode(
+                id_token,
+                key=self._key(jwt.get_unverified_header(id_token).get("kid")),
+                algorithms=ALGORITHMS,
+                audience=app.client_id,
+                issuer=self.openid_config["issuer"],
+                leeway=LEEWAY_SECONDS,
+                options={"require": ["iss", "sub", "aud", "exp", "iat"]},
+            )
+        except jwt.PyJWTError as fault:
+            raise OAuth2Error("The ID token is none that we can trust.") from fault
+        sent = self.request.session.pop(NONCE, "")
+        if not sent or not compare_digest(sent, str(data.get("nonce", ""))):
+            raise OAuth2Error("The ID token answers another question than was asked.")
+        return data
+
+    def _key(self, named: str | None) -> Any:
+        with get_adapter().get_requests_session() as line:
+            answer = line.get(self.openid_config["jwks_uri"])
+            answer.raise_for_status()
+        keys = [one for one in answer.json()["keys"] if named is None or one.get("kid") == named]
+        # Only where there is one key alone does a token not have to name it.
+        if len(keys) != 1:
+            raise OAuth2Error("The provider has no key by the name in the ID token.")
+        return jwt.PyJWK.from_dict(keys[0], algorithm=keys[0].get("alg", ALGORITHMS[0]))
+
+
+class HospitalProvider(OpenIDConnectProvider):  # type: ignore[misc]  # allauth ships no types
+    """Sends a nonce, and lets nobody add to what is sent."""
+
+    oauth2_adapter_class = HospitalSignIn
+
+    def get_auth_params_from_request(self, request: HttpRequest, action: str) -> dict[str, str]:
+        """Return what is sent beside the usual: a nonce, and whether to ask whoever is there again."""
+        request.session[NONCE] = secrets.token_urlsafe(24)
+        again = {"prompt": "login"} if request.user.is_authenticated else {}
+        return {"nonce": request.session[NONCE], **again}
+
+    def get_scope_from_request(self, request: HttpRequest) -> list[str]:
+        """Return what is asked for."""
+        return ["openid", "profile"]
+
+
+class Tied(DefaultSocialAccountAdapter):  # type: ignore[misc]  # allauth ships no types
+    """Lets in whom an administrator tied, and makes nobody."""
+
+    def is_open_for_signup(self, request: HttpRequest, sociallogin: SocialLogin) -> bool:
+        """Refuse every sign-up."""
+        return False
+
+    def pre_social_login(self, request: HttpRequest, sociallogin: SocialLogin) -> None:
+        """Find the person; raises ImmediateHttpResponse with a page for somebody unknown."""
+        claims = getattr(sociallogin, "claims", {})
+        if not sociallogin.is_existing:
+            person = self._by_name(claims)
+            if person is None:
+                sign_ins.write_down(
+                    SignInEventKind.REFUSED,
+                    person=None,
+                    now=timezone.now(),
+                    where=where(request),
+                    detail="known to the hospital's provider alone",
+                )
+                raise ImmediateHttpResponse(_refused(request, UNKNOWN))
+            sociallogin.account = hospital_sign_in.tie(
+                person=person, subject=sociallogin.account.uid, by=None, now=timezone.now()
+            )
+            sociallogin.user = person
+        request.session[FACTOR_THERE] = settings.SSO_SECOND_FACTOR and asked_for_factor(claims)
+
+    def on_authentication_error(self, request: HttpRequest, provider: Any, **given: Any) -> None:
+        """Say in our words that it failed; raises ImmediateHttpResponse with that page."""
+        raise ImmediateHttpResponse(_refused(request, FAILED))
+
+    def _by_name(self, claims: dict[str, Any]) -> Person | None:
+        name = (
+            str(claims.get(settings.SSO_USERNAME_CLAIM, "")) if settings.SSO_USERNAME_CLAIM else ""
+        )
+        return hospital_sign_in.untied(name) if name else None
+
+
+def asked_for_factor(claims: dict[str, Any]) -> bool:
+    """Say whether the provider's claims tell of a second factor (RFC 8176, 'mfa'; or an acr of ours)."""
+    methods = claims.get("amr") or []
+    named = [methods] if isinstance(methods, str) else list(methods)
+    return "mfa" in named or claims.get("acr") in settings.SSO_FACTOR_ACR
+
+
+@login_not_required
+def begin(request: HttpRequest, provider_id: str) -> HttpResponse:
+    """Lead to the provider."""
+    return _through(OAuth2LoginView, request, provider_id)
+
+
+@login_not_required
+def back(request: HttpRequest, provider_id: str) -> HttpResponse:
+    """Take the provider's answer."""
+    return _through(OAuth2CallbackView, request, provider_id)
+
+
+def _through(view: Any, request: HttpRequest, provider_id: str) -> HttpResponse:
+    if not settings.SSO_ISSUER or provider_id != settings.SSO_PROVIDER_ID:
+        raise Http404
+    try:
+        answer: HttpResponse = view.adapter_view(HospitalSignIn(request, provider_id))(request)
+    except (OAuth2Error, RequestException):
+        # The provider is not there, or is not who the settings say: found before anything is asked.
+        return _refused(request, FAILED)
+    return answer
+
+
+def _refused(request: HttpRequest, message: str) -> HttpResponse:
+    return render(request, "account/hospital_refused.html", {"message": message}, status=403)
