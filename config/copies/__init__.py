@@ -1,0 +1,1 @@
+"""Copies of everything: written down encrypted, looked through, put back."""
