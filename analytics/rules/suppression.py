@@ -7,7 +7,7 @@ too where the roundings alone would pin it to two values.
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -62,12 +62,13 @@ def rounded(count: int) -> int | str:
     return HIDDEN if count <= HIDE_UP_TO else (count + ROUND_TO // 2) // ROUND_TO * ROUND_TO
 
 
-def table(rows: Sequence[Row], shape: Shape) -> list[dict[str, Any]]:
+def table(rows: Sequence[Row], shape: Shape, hide: Collection[str] = ()) -> list[dict[str, Any]]:
     """Return the rows as they may leave the team: words, rounded counts, shares of those.
 
-    Raises ValueError for a count that is none.
+    `hide` are groups whose counts are hidden however large they are. Raises ValueError for a count that
+    is none.
     """
-    hidden = _hidden(rows, shape)
+    hidden = _hidden(rows, shape, hide)
     return [
         _row(at, row, shape, hidden)
         for at, row in enumerate(rows)
@@ -85,12 +86,12 @@ def _row(at: int, row: Row, shape: Shape, hidden: set[Cell]) -> dict[str, Any]:
     return told
 
 
-def _hidden(rows: Sequence[Row], shape: Shape) -> set[Cell]:
+def _hidden(rows: Sequence[Row], shape: Shape, hide: Collection[str]) -> set[Cell]:
     hidden = {
         (at, name)
         for at, row in enumerate(rows)
         for name in shape.counts
-        if rounded(row[name]) == HIDDEN
+        if rounded(row[name]) == HIDDEN or (row[name] > 0 and str(row.get("group")) in hide)
     }
     sums = _sums(rows, shape)
     while True:
