@@ -11,6 +11,8 @@ from registry.models.patients import Patient
 class PatientMerge(AuditedRow):
     """One patient was merged into another. `moved` names the rows, by table, so that it can be undone."""
 
+    archived_by = ("kept__site", "kept__at_sites__site", "merged__site")
+
     kept = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="merges_kept")
     merged = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="merges_away")
     merged_at = models.DateTimeField()

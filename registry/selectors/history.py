@@ -1,6 +1,6 @@
 """What the trail says about rows, in words: who, when, what, before and after, and why."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -8,12 +8,8 @@ from typing import Any
 from django.db.models import BooleanField, Model, Q, QuerySet
 
 from registry.models.audit import AuditEntry
-from registry.models.constructs import Construct, ConstructDeparture, Part
-from registry.models.identities import AlternativeContact, Identifier, Identity
-from registry.models.injuries import Classification, Injury
-from registry.models.patients import Consent, Patient
 from registry.models.people import Person
-from registry.models.procedures import Procedure
+from registry.selectors.patient_tables import patient_tables
 
 BOOKKEEPING = frozenset(
     {
@@ -62,45 +58,28 @@ class Change:
     fields: tuple[FieldChange, ...]
 
 
-def rows_of(patient: Patient) -> list[Model]:
-    """Return every row that the registry keeps of a patient, voided ones too."""
-    rows: list[Model] = [patient]
-    for model, way in (
-        (Identity, "patient"),
-        (AlternativeContact, "patient"),
-        (Identifier, "patient"),
-        (Consent, "patient"),
-        (Injury, "patient"),
-        (Classification, "injury__patient"),
-        (Procedure, "injury__patient"),
-        (Construct, "procedure__injury__patient"),
-        (ConstructDeparture, "construct__procedure__injury__patient"),
-        (Part, "construct__procedure__injury__patient"),
-    ):
-        rows.extend(model._base_manager.filter(**{way: patient}))
-    return rows
-
-
-def entries_about(rows: Sequence[Model]) -> QuerySet[AuditEntry]:
-    """Return the trail's entries about some rows, the newest first."""
+def entries_about(rows: Mapping[str, Collection[str]]) -> QuerySet[AuditEntry]:
+    """Return the trail's entries about some rows, given by table and number; the newest first."""
     wanted = Q(pk__in=[])
-    by_table: dict[str, list[str]] = {}
-    for row in rows:
-        by_table.setdefault(row._meta.db_table, []).append(str(row.pk))
-    for table, keys in by_table.items():
+    for table, keys in rows.items():
         wanted |= Q(table=table, row_id__in=keys)
     return AuditEntry.objects.filter(wanted).order_by("-id")
 
 
-def in_words(entries: Iterable[AuditEntry], models: Iterable[type[Model]]) -> list[Change]:
-    """Put entries of the trail into words; people are looked up in one query."""
+def in_words(
+    entries: Iterable[AuditEntry], who: Callable[[int | None], str] | None = None
+) -> list[Change]:
+    """Put entries of the trail into words; people are looked up in one query, unless `who` tells them."""
     listed = list(entries)
-    known = {model._meta.db_table: model for model in models}
-    people = Person.objects.in_bulk({entry.person_id for entry in listed if entry.person_id})
+    known = {table.name: table.model for table in patient_tables()}
+    ids = {entry.person_id for entry in listed if entry.person_id}
+    people = Person.objects.in_bulk(ids) if who is None else {}
     return [
         Change(
             at=entry.at,
-            who=str(people.get(entry.person_id or 0, "the service itself")),
+            who=who(entry.person_id)
+            if who is not None
+            else str(people.get(entry.person_id or 0, "the service itself")),
             what=_name(known.get(entry.table), entry.table),
             act=WORDS.get(entry.action, entry.action),
             reason=entry.reason,
@@ -141,4 +120,19 @@ def _word(field: Any, value: Any) -> str:
         return "yes" if value else "no"
     if field.is_relation:
         return f"number {value}"
-    return str(dict(field.flatchoices).get(value, value))
+    if isinstance(value, list):
+        return "; ".join(_listed(one) for one in value)
+    return (
+        _listed(value)
+        if isinstance(value, dict)
+        else str(dict(field.flatchoices).get(value, value))
+    )
+
+
+def _listed(value: Any) -> str:
+    """Say one entry of a list in its own words where it has some."""
+    if not isinstance(value, dict):
+        return str(value)
+    return (
+        str(value["words"]) if "words" in value else ", ".join(f"{k} {v}" for k, v in value.items())
+    )

@@ -1,6 +1,5 @@
 """Bringing two entries of one person together, and parting them again exactly."""
 
-from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -14,6 +13,7 @@ from registry.models.merges import PatientMerge, TwoPeople
 from registry.models.patients import Consent, Patient, PatientSite
 from registry.models.people import Person
 from registry.services import records
+from registry.services.moved_rows import hand_on, mark_undone
 
 CLINICAL: tuple[type[Injury] | type[Consent], ...] = (Injury, Consent)
 HANDED: tuple[type[Identifier | PatientSite | AlternativeContact], ...] = (
@@ -45,7 +45,9 @@ def merge_patients(
         records.save(kept, {}, by=by, now=now, expected_version=kept_version)
         records.save(merged, {"merged_into": kept}, by=by, now=now, expected_version=merged_version)
         moved: dict[str, Any] = {
-            model._meta.db_table: _move(model.everything.filter(patient=merged), kept, by, now)
+            model._meta.db_table: hand_on(
+                model.everything.filter(patient=merged), by=by, now=now, patient=kept
+            )
             for model in CLINICAL
         }
         for handed in HANDED:
@@ -75,14 +77,11 @@ def unmerge_patients(*, merge: PatientMerge, by: Person, now: datetime) -> Patie
     kept, merged = merge.kept, merge.merged
     _undoable(merge)
     with records.change(by=by, reason="merge undone"):
-        taken = PatientMerge.objects.filter(pk=merge.pk, undone_at__isnull=True).update(
-            undone_at=now, undone_by=by
-        )
-        if not taken:
-            raise IllegalTransition("This merge", present="undone", wanted="undone")
+        mark_undone(merge, what="This merge", by=by, now=now)
         for model in CLINICAL:
             theirs = merge.moved.get(model._meta.db_table, [])
-            _move(model.everything.filter(pk__in=theirs, patient=kept), merged, by, now)
+            rows = model.everything.filter(pk__in=theirs, patient=kept)
+            hand_on(rows, by=by, now=now, patient=merged)
         for handed in HANDED:
             theirs = merge.moved.get(handed._meta.db_table, [])
             handed._default_manager.filter(pk__in=theirs, patient=kept).update(patient=merged)
@@ -133,17 +132,6 @@ def _undoable(merge: PatientMerge) -> None:
         )
     if not Identity.objects.filter(patient_id__in=[merge.kept_id, merge.merged_id]).exists():
         raise IllegalTransition("This merge", present="erased", wanted="undone")
-
-
-def _move(rows: Iterable[Any], to: Patient, by: Person, now: datetime) -> list[int]:
-    """Move clinical rows, voided ones too, by the version that is there now."""
-    moved = []
-    for row in rows:
-        type(row).everything.filter(pk=row.pk).update(
-            patient=to, version=row.version + 1, changed_at=now, changed_by=by
-        )
-        moved.append(row.pk)
-    return moved
 
 
 def _hand_over(

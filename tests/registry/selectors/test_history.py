@@ -4,18 +4,18 @@ from datetime import date
 
 import pytest
 
-from registry.models import Injury, Patient
-from registry.selectors import history
+from registry.models import Injury, Part, Patient
+from registry.selectors import history, patient_tables
 from registry.services import audit, injuries
-from tests import builders
+from tests import builders, implanted
 from tests.builders import NOW, TODAY
 
 pytestmark = pytest.mark.django_db
 
 
 def changes(patient: Patient) -> list[history.Change]:
-    rows = history.rows_of(patient)
-    return history.in_words(history.entries_about(rows), {type(row) for row in rows})
+    rows = patient_tables.rows_of(patient, [patient.site_id])
+    return history.in_words(history.entries_about(rows))
 
 
 def test_a_correction_is_told_with_who_why_and_both_values() -> None:
@@ -64,7 +64,7 @@ def test_a_read_is_told_with_the_page() -> None:
 
 def test_another_patients_entries_are_not_told() -> None:
     mine, other = builders.injury(), builders.injury()
-    rows = history.rows_of(mine.patient)
+    rows = patient_tables.rows_of(mine.patient, [mine.site_id])
     about = set(history.entries_about(rows).values_list("table", "row_id"))
     assert ("registry_injury", str(mine.pk)) in about
     assert ("registry_injury", str(other.pk)) not in about
@@ -74,3 +74,10 @@ def test_voided_rows_keep_their_history() -> None:
     hurt = builders.injury()
     Injury.objects.update(voided_at=NOW, voided_by=hurt.recorded_by, void_reason="wrong")
     assert history.FieldChange("Void reason", "nothing", "wrong") in changes(hurt.patient)[0].fields
+
+
+def test_a_list_is_told_by_the_words_in_it() -> None:
+    row = implanted.part(batch="LOT9")
+    Part.objects.update(warnings=[{"code": "late", "words": "Expired"}], version=2)
+    last = changes(row.construct.procedure.injury.patient)[0]
+    assert history.FieldChange("Warnings", "nothing", "Expired") in last.fields

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from followup.models import ContactAttempt, Review
+from followup.models import ContactAttempt, Review, Unreachable
 from followup.services import contacts
 from registry.errors import BadInput, IllegalTransition, StaleVersion
 from registry.models import (
@@ -21,8 +21,9 @@ from registry.models import (
 from registry.selectors.visible import visible
 from registry.services import erasure, merges, patients
 from registry.services.enrolment import ConsentGiven
-from tests import builders
+from tests import builders, hospital, world
 from tests.builders import NOW, TODAY
+from tests.exported import exported
 
 pytestmark = pytest.mark.django_db
 BOOKKEEPING = ("version", "changed_at", "changed_by_id")
@@ -253,3 +254,74 @@ def end(patient: Patient, status: str) -> None:
         now=NOW,
         today=TODAY,
     )
+
+
+# What links to a patient and goes to the one that is kept, and what stays on purpose.
+GOES = {
+    *("registry_injury", "registry_consent", "registry_identifier", "registry_patientsite"),
+    *("registry_alternativecontact", "followup_contactattempt", "followup_message"),
+    *("followup_task", "followup_unreachable", "followup_reply_patients", "followup_hospitalslot"),
+    "registry_retentionhold",
+}
+STAYS = {
+    "registry_identity": "both stay as they were; the kept one is seen",
+    "registry_patient": "says into whom it was merged",
+    "registry_patientmerge": "what was done",
+    "registry_recordmove": "what was done",
+    "registry_twopeople": "what was said",
+    "registry_emergencyaccess": "which entry was opened",
+    "registry_hospitalmessage": "whom it was about when it came",
+    "registry_hospitalrecord": "what was said of that number",
+    "followup_importpair": "whom a row of a file was laid beside",
+}
+
+
+def test_every_model_that_links_to_a_patient_goes_along_or_stays_on_purpose() -> None:
+    relations: Any = Patient._meta.get_fields(include_hidden=True)
+    linking = {
+        one.field.model._meta.db_table
+        for one in relations
+        if one.auto_created and not one.concrete and (one.one_to_many or one.one_to_one)
+    }
+    assert linking - GOES - set(STAYS) == set(), "say above what a merge does with it, and do it"
+
+
+@pytest.mark.usefixtures("defaults")
+def test_a_merge_of_everything_and_its_undoing_leave_every_table_as_it_was() -> None:
+    things = world.one_of_each("north")
+    merged = Patient.objects.get(key=things["key"])
+    kept = builders.patient(at=builders.site("south"))
+    stamps = {
+        **{"site": kept.site, "recorded_at": NOW, "changed_at": NOW},
+        **{"recorded_by": kept.recorded_by, "changed_by": kept.recorded_by},
+    }
+    Unreachable.objects.create(patient=merged, since=TODAY, reason="moved house", **stamps)
+    hospital.taken(
+        hospital.adt(
+            "A08",
+            merged.identifiers.earliest("pk").value,
+            family="Quillfeather",
+            given="Brisa",
+            born="19620419",
+        )
+    )
+    before = exported()
+    one = merge(kept, merged)
+    changed = {table for table, digest in exported().items() if digest != before[table]}
+    assert GOES - {"followup_hospitalslot"} <= changed
+    unmerge(one)
+    assert exported() == before
+
+
+def test_where_both_are_out_of_reach_the_kept_entry_is_so_once() -> None:
+    kept, merged = builders.patient(), builders.patient()
+    stamps = {
+        **{"site": kept.site, "recorded_at": NOW, "changed_at": NOW},
+        **{"recorded_by": kept.recorded_by, "changed_by": kept.recorded_by},
+    }
+    for patient in (kept, merged):
+        Unreachable.objects.create(patient=patient, since=TODAY, reason="x", **stamps)
+    one = merge(kept, merged)
+    assert Unreachable.objects.filter(patient=kept).count() == 1
+    unmerge(one)
+    assert Unreachable.objects.filter(patient=merged).count() == 1
