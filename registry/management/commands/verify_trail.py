@@ -1,20 +1,31 @@
 import sys
+from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
 from tqdm import tqdm
 
+from registry.errors import BadInput
 from registry.models.audit import AuditEntry
 from registry.rules.chain import BrokenLink
-from registry.services import audit, triggers
+from registry.services import anchors, audit, triggers
 
 
 class Command(BaseCommand):
     help = (
-        "Verify the audit trail: the hash chain from its first entry to its last, and the database "
-        "triggers that write it. Ends with 1 and names the first broken link when it does not hold."
+        "Verify the audit trail: the hash chain from its first entry to its last, what was written down "
+        "of it outside the database, and the database triggers that write it. Ends with 1 and names the "
+        "first broken link when it does not hold."
     )
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument(
+            "--anchors",
+            type=Path,
+            help="hold the chain against this copy of the file that anchor_trail writes each night",
+        )
 
     def handle(self, *args: Any, **given: Any) -> None:
         sealed = audit.sealed_entries()
@@ -30,11 +41,31 @@ class Command(BaseCommand):
             self.stdout.write(f"{found.unsealed} entries are not sealed yet: run seal_trail.")
         if found.broken is not None:
             raise CommandError(_fault(found.broken, found.entry))
+        self._hold_to_anchors(given["anchors"])
         missing = triggers.expected_names(connection) - triggers.trigger_names(connection)
         if missing:
             names = ", ".join(sorted(missing))
             raise CommandError(f"Triggers that write the trail are missing: {names}. Run migrate.")
         self.stdout.write("The chain holds.")
+
+    def _hold_to_anchors(self, named: Path | None) -> None:
+        path = named or Path(settings.TRAIL_ANCHORS)
+        if not path.exists():
+            if named:
+                raise CommandError(f"There is no file {path}.")
+            self.stdout.write("Nothing was written down outside the database: run anchor_trail.")
+            return
+        try:
+            kept = anchors.anchors_in(path)
+        except BadInput as fault:
+            raise CommandError(str(fault)) from fault
+        lost = anchors.first_lost(kept)
+        if lost is not None:
+            raise CommandError(
+                f"{_fault(lost, None)} {path} says so; if this database was begun anew, give it "
+                "another file (HOLDFAST_TRAIL_ANCHORS)."
+            )
+        self.stdout.write(f"{len(kept)} lines of {path} agree with it.")
 
 
 def _fault(broken: BrokenLink, entry: AuditEntry | None) -> str:

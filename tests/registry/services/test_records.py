@@ -1,12 +1,13 @@
 """The only way to save a clinical row."""
 
 from datetime import timedelta
+from types import SimpleNamespace
 
 import pytest
-from django.db import IntegrityError, transaction
+from django.db import DataError, IntegrityError, transaction
 
 from registry.errors import BadInput, StaleVersion
-from registry.models import AuditEntry, Injury, Patient
+from registry.models import AuditEntry, Identifier, Injury, Patient
 from registry.services import records
 from tests import builders
 from tests.builders import NOW
@@ -45,6 +46,16 @@ def test_saving_over_a_newer_version_is_refused_and_changes_nothing() -> None:
         records.save(mine, {"energy": "low"}, by=editor, now=LATER, expected_version=1)
     assert (refusal.value.expected, refusal.value.current) == (1, 2)
     assert Injury.objects.get(pk=hurt.pk).energy == "high"
+
+
+def test_a_row_is_held_in_the_version_that_was_seen_and_in_no_other() -> None:
+    row = builders.injury()
+    by, version = row.recorded_by, row.version
+    with records.change(by=by):
+        records.hold(row, expected_version=version)
+    records.save(row, {"mechanism": "bicycle"}, by=by, now=NOW, expected_version=version)
+    with pytest.raises(StaleVersion), records.change(by=by):
+        records.hold(row, expected_version=version)
 
 
 def test_a_value_that_the_model_refuses_is_named_by_its_field() -> None:
@@ -112,3 +123,51 @@ def test_the_database_refuses_a_void_without_its_reason() -> None:
     hurt = builders.injury()
     with pytest.raises(IntegrityError), transaction.atomic():
         Injury.everything.filter(pk=hurt.pk).update(voided_at=NOW, voided_by=hurt.recorded_by)
+
+
+def test_a_refusal_of_the_database_says_its_rule_and_none_of_the_values() -> None:
+    class Told(Exception):
+        diag = SimpleNamespace(constraint_name="registry_patient_key_key")
+
+    told = "duplicate key value violates a rule\nDETAIL: Key (name)=(Quillfeather) already exists."
+    fault = IntegrityError(told)
+    assert records.refusal_of(fault) == "duplicate key value violates a rule"
+    fault.__cause__ = Told()
+    assert records.refusal_of(fault) == "it breaks the rule registry_patient_key_key"
+    assert "1975" not in records.refusal_of(DataError('out of range: "1975-13-01"'))
+
+
+def test_a_row_that_the_database_refuses_is_told_without_its_values(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    hurt = builders.injury()
+
+    def refuses(*given: object, **values: object) -> None:
+        raise IntegrityError("it breaks a rule\nDETAIL: Failing row contains (Quillfeather).")
+
+    monkeypatch.setattr(records.notices.row_written, "send", refuses)
+    by = hurt.recorded_by
+    with pytest.raises(BadInput, match="it breaks a rule") as refusal:
+        records.save(hurt, {"energy": "high"}, by=by, now=LATER, expected_version=1)
+    assert "Quillfeather" not in str(refusal.value)
+
+
+def test_what_carries_no_version_is_checked_and_told_by_its_field() -> None:
+    patient = builders.injury().patient
+    given = {"patient": patient, "site": patient.site, "issuing_system": "ward list"}
+    kept = records.put(Identifier(**given, value="7"))
+    assert records.under(Identifier, patient=patient)[-1] == kept
+    with pytest.raises(BadInput) as refused:
+        records.put(Identifier(**given, value="7" * 61))
+    assert "value" in refused.value.faults
+    with pytest.raises(BadInput):
+        records.put(Identifier(**given, value="7"))
+
+
+def test_what_hangs_on_a_row_comes_in_order_and_without_what_is_void() -> None:
+    hurt = builders.injury()
+    second = builders.injury(hurt.patient)
+    assert records.under(Injury, "site", patient=hurt.patient) == [hurt, second]
+    by = hurt.recorded_by
+    records.void(hurt, by=by, now=LATER, expected_version=1, reason="wrong patient")
+    assert records.under(Injury, patient=hurt.patient) == [second]
