@@ -20,6 +20,12 @@ ERASABLE = ("registry_identity", "registry_identifier", "registry_alternativecon
 # Secrets, and what is only bookkeeping.
 LEFT_OUT = {
     "registry_person": ("password", "last_login"),
+    # Worked out from other columns.
+    "registry_part": (
+        *("batch_folded", "batch_ordered", "batch_alike"),
+        *("serial_folded", "serial_ordered", "serial_alike"),
+    ),
+    "registry_implantmodel": ("device_key", "catalogue_key"),
     "followup_calendarfeed": ("token_hash", "last_used_at", "digest", "digest_at"),
 }
 
@@ -71,15 +77,25 @@ def tell_postgres(connection: BaseDatabaseWrapper) -> None:
         )
 
 
-def trigger_names(connection: BaseDatabaseWrapper) -> set[str]:
-    """Return the names of the triggers that are in the database now."""
+def trigger_tables(connection: BaseDatabaseWrapper) -> list[tuple[str, str]]:
+    """Return the name and the table of each trigger that is in the database now."""
     query = {
-        "sqlite": "SELECT name FROM sqlite_master WHERE type = 'trigger' AND name LIKE 'trail_%'",
-        "postgresql": "SELECT tgname FROM pg_trigger WHERE tgname LIKE 'trail_%'",
+        "sqlite": (
+            "SELECT name, tbl_name FROM sqlite_master "
+            "WHERE type = 'trigger' AND name LIKE 'trail_%'"
+        ),
+        "postgresql": (
+            "SELECT tgname, tgrelid::regclass::text FROM pg_trigger WHERE tgname LIKE 'trail_%'"
+        ),
     }[connection.vendor]
     with connection.cursor() as cursor:
         cursor.execute(query)
-        return {row[0] for row in cursor.fetchall()}
+        return [(row[0], row[1]) for row in cursor.fetchall()]
+
+
+def trigger_names(connection: BaseDatabaseWrapper) -> set[str]:
+    """Return the names of the triggers that are in the database now."""
+    return {name for name, _ in trigger_tables(connection)}
 
 
 def expected_names(connection: BaseDatabaseWrapper) -> set[str]:
@@ -113,6 +129,14 @@ def remove_before_remake(connection: BaseDatabaseWrapper) -> None:
 def _columns(model: type[models.Model]) -> "list[models.Field[Any, Any]]":
     left_out = LEFT_OUT.get(model._meta.db_table, ())
     return [field for field in model._meta.concrete_fields if field.column not in left_out]
+
+
+def row_as_json(model: type[models.Model], which: str, vendor: str) -> str:
+    """Return the words of SQL by which the trail writes the row that is called `which`."""
+    if vendor == "sqlite":
+        return _sqlite_row(model, which)
+    left_out = ",".join(LEFT_OUT.get(model._meta.db_table, ()))
+    return f"(to_jsonb({which}) - string_to_array('{left_out}', ','))"
 
 
 def _sqlite_row(model: type[models.Model], which: str) -> str:
