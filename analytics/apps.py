@@ -8,6 +8,8 @@ class AnalyticsConfig(AppConfig):
 
     name = "analytics"
     default_auto_field = "django.db.models.BigAutoField"
+    # Its tables go into an archive of the service.
+    is_room = True
 
     def ready(self) -> None:
         """Connect the receivers."""

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.dispatch import receiver
 
-from analytics.selectors import definitions
+from analytics.selectors import built_on, cases, definitions
 from analytics.services import loss_alerts
 from followup import notices as followup_notices
 from registry import notices
@@ -36,6 +36,22 @@ def weigh_procedure(sender: object, procedure: Any, now: datetime, **kwargs: Any
     loss_alerts.mark(injury_id=procedure.injury_id, now=now)
 
 
+@receiver(notices.injury_moved, dispatch_uid="weigh-moved")
+@receiver(notices.injury_moved_back, dispatch_uid="weigh-moved-back")
+@receiver(notices.injury_side_changed, dispatch_uid="weigh-side")
+def weigh_moved(sender: object, injury: Any, now: datetime, **kwargs: Any) -> None:
+    """Mark the case of an injury that went to another patient or side."""
+    loss_alerts.mark(injury_id=injury.pk, now=now)
+
+
+@receiver(notices.operation_moved, dispatch_uid="weigh-operation")
+@receiver(notices.operation_moved_back, dispatch_uid="weigh-operation-back")
+def weigh_operation(sender: object, came_from: Any, to: Any, now: datetime, **kwargs: Any) -> None:
+    """Mark the cases at both ends of an operation that went to another injury."""
+    for injury in (came_from, to):
+        loss_alerts.mark(injury_id=injury.pk, now=now)
+
+
 @receiver(notices.row_voided, dispatch_uid="weigh-voided")
 def weigh_voided(sender: type[Any], row: Any, now: datetime, **kwargs: Any) -> None:
     """Mark the case of an injury or operation that is void."""
@@ -44,16 +60,41 @@ def weigh_voided(sender: type[Any], row: Any, now: datetime, **kwargs: Any) -> N
         loss_alerts.mark(injury_id=getattr(row, path), now=now)
 
 
+@receiver(notices.import_undone, dispatch_uid="weigh-undone")
+def weigh_undone(sender: object, injuries: list[int], now: datetime, **kwargs: Any) -> None:
+    """Mark the cases that an import had added and that are void."""
+    for injury_id in injuries:
+        loss_alerts.mark(injury_id=injury_id, now=now)
+
+
+@receiver(followup_notices.import_builders_asked, dispatch_uid="tell-built-on")
+def tell_built_on(sender: object, procedures: Any, most: int, **kwargs: Any) -> list[str]:
+    """Answer with the charts, signals and alerts that build on the cases of an import."""
+    return built_on.told(procedures, most)
+
+
 @receiver(notices.patient_status_changed, dispatch_uid="weigh-status")
 def weigh_status(sender: object, patient: Any, now: datetime, **kwargs: Any) -> None:
     """Mark the cases of a patient who died, left or came back, as far as anybody was warned of them."""
     loss_alerts.mark_patient(patient_id=patient.pk, now=now)
 
 
+@receiver(notices.registry_choice_made, dispatch_uid="weigh-choice")
+def weigh_choice(sender: object, patient: Any, now: datetime, **kwargs: Any) -> None:
+    """Mark the cases of a patient who opted out of the registry, or took that back."""
+    loss_alerts.mark_all_of(patient_id=patient.pk, now=now)
+
+
 @receiver(notices.patient_erased, dispatch_uid="close-alerts-erased")
 def close_erased(sender: object, patient: Any, by: Person, now: datetime, **kwargs: Any) -> None:
     """Take back what stands about an erased patient."""
     loss_alerts.close_of_patient(patient_id=patient.pk, because="erased on request", by=by, now=now)
+
+
+@receiver(notices.holdings_asked, dispatch_uid="tell-holdings")
+def tell_holdings(sender: object, patients: list[Any], **kwargs: Any) -> list[str]:
+    """Answer with what figures hold on a person, besides rows that lead to them."""
+    return cases.held_in_figures(patients)
 
 
 @receiver(followup_notices.baseline_window_asked, dispatch_uid="tell-baseline-window")

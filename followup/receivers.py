@@ -7,20 +7,26 @@ from django.dispatch import receiver
 
 from followup.models.tasks import TaskKind
 from followup.services import (
+    bulk_exports,
     calendars,
     contacts,
     drafts,
     feeds,
     hardware,
+    hospital_slots,
     image_files,
     invitations,
     letters,
     messages,
+    moves,
+    notice_tasks,
+    operation_moves,
     planning,
     questionnaires,
     reaching,
     replies,
     tasks,
+    uploads,
     voiding,
 )
 from registry import notices
@@ -28,8 +34,12 @@ from registry.models.injuries import Injury
 from registry.models.patients import Patient, PatientStatus
 from registry.models.people import Person
 from registry.models.procedures import Procedure
+from registry.models.safety_notices import NoticeCarrier, SafetyNotice
 from registry.models.sites import Site
+from registry.rules.hl7_said import SlotSaid
+from registry.selectors import choices
 from registry.services.background import background_person
+from registry.services.moved_rows import Act, Along
 
 
 @receiver(notices.site_saved, dispatch_uid="settle-site")
@@ -82,6 +92,17 @@ def plan_status(
         planning.plan_reviews(procedure=procedure, by=by, now=now, today=today)
 
 
+@receiver(notices.registry_choice_made, dispatch_uid="stop-opted-out")
+def stop_opted_out(
+    sender: object, patient: Patient, by: Person, now: datetime, **kwargs: Any
+) -> None:
+    """Stop messages and questions to whoever opted out of the registry, followed up or not."""
+    if choices.not_contacted().filter(pk=patient.pk).exists():
+        because = invitations.OPTED_OUT
+        messages.stop_for_patient(patient_id=patient.pk, because=because)
+        invitations.revoke_of_patient(patient_id=patient.pk, because=because, by=by, now=now)
+
+
 @receiver(notices.contact_changed, dispatch_uid="bring-back")
 def bring_back(
     sender: object, patient: Patient, by: Person, now: datetime, today: date, **kwargs: Any
@@ -125,9 +146,21 @@ def void_erased(
     replies.forget_patient(patient=patient)
     drafts.forget_of_patient(patient=patient)
     letters.forget_of_patient(patient=patient)
+    hospital_slots.forget_of_patient(patient=patient)
     if not keep_facts:
         voiding.void_of_patient(patient=patient, reason=reason, by=by, now=now)
         image_files.forget_of_patient(patient=patient)
+
+
+@receiver(notices.patient_erased, dispatch_uid="files-erased")
+def forget_in_files(sender: object, patient: Patient, now: datetime, **kwargs: Any) -> list[str]:
+    """Delete copies that may hold an erased patient; answer with what else may name them."""
+    sites = [patient.site_id, *patient.at_sites.values_list("site_id", flat=True)]
+    deleted = bulk_exports.forget_erased(sites=sites)
+    copies = [f"{deleted} ready cop{'ies' if deleted > 1 else 'y'} in FHIR deleted."] * bool(
+        deleted
+    )
+    return [*copies, *uploads.mark_erased(sites=sites, now=now)]
 
 
 @receiver(notices.row_voided, sender=Injury, dispatch_uid="void-with-injury")
@@ -148,6 +181,121 @@ def void_with_procedure(
     planning.plan_after_void(procedure=row, by=by, now=now)
 
 
+@receiver(notices.hospital_slot_said, dispatch_uid="take-slot")
+def take_slot(
+    sender: object,
+    patient: Patient,
+    site: Site,
+    slot: SlotSaid,
+    clock: str,
+    message_id: int,
+    by: Person,
+    now: datetime,
+    today: date,
+    **kwargs: Any,
+) -> tuple[str, str]:
+    """Let a review's slot follow what the hospital's system says of it; answer what became of it."""
+    when = hospital_slots.When(by, now, today)
+    return hospital_slots.take_slot(
+        patient=patient, site=site, slot=slot, clock=clock, message_id=message_id, when=when
+    )
+
+
+@receiver(notices.injury_moved, dispatch_uid="follow-move")
+def follow_move(
+    sender: object,
+    injury: Injury,
+    came_from: Patient,
+    to: Patient,
+    by: Person,
+    now: datetime,
+    **kwargs: Any,
+) -> dict[str, list[int]]:
+    """Let what is still to be done about a moved injury follow it; say which."""
+    feeds.keep_rising(patients=[came_from, to])
+    on_it = operation_moves.operations_of(injury)
+    moved = moves.follow_move(procedures=on_it, to=to, now=now)
+    notice_tasks.follow(procedures=on_it, came_from=came_from, to=to, by=by, now=now)
+    return moved
+
+
+@receiver(notices.injury_moved_back, dispatch_uid="follow-move-back")
+def follow_move_back(
+    sender: object,
+    injury: Injury,
+    came_from: Patient,
+    to: Patient,
+    moved: dict[str, Any],
+    by: Person,
+    now: datetime,
+    **kwargs: Any,
+) -> None:
+    """Give what had followed a moved injury back to the patient that it was taken from."""
+    feeds.keep_rising(patients=[came_from, to])
+    moves.follow_back(came_from=came_from, to=to, moved=moved)
+    on_it = operation_moves.operations_of(injury)
+    notice_tasks.follow(procedures=on_it, came_from=came_from, to=to, by=by, now=now)
+
+
+@receiver(notices.operation_moved, dispatch_uid="follow-operation")
+def follow_operation(
+    sender: object,
+    procedures: list[int],
+    came_from: Injury,
+    to: Injury,
+    along: Along,
+    by: Person,
+    now: datetime,
+    today: date,
+    **kwargs: Any,
+) -> dict[str, Any]:
+    """Let what belongs to a moved operation follow it, and plan both injuries; say what changed."""
+    return operation_moves.follow(
+        procedures=procedures,
+        came_from=came_from,
+        to=to,
+        along=along,
+        act=Act(by, now, today),
+    )
+
+
+@receiver(notices.operation_moved_back, dispatch_uid="follow-operation-back")
+def follow_operation_back(
+    sender: object,
+    procedures: list[int],
+    came_from: Injury,
+    to: Injury,
+    moved: dict[str, Any],
+    by: Person,
+    now: datetime,
+    today: date,
+    **kwargs: Any,
+) -> None:
+    """Give back what had followed a moved operation, and plan both injuries."""
+    operation_moves.follow_back(
+        procedures=procedures, came_from=came_from, to=to, moved=moved, act=Act(by, now, today)
+    )
+
+
+@receiver(notices.injury_left, dispatch_uid="injury-left")
+def is_injury_used(sender: object, injury: Injury, **kwargs: Any) -> bool:
+    """Answer whether anything was found on an injury that an operation has left."""
+    return operation_moves.holds_anything(injury)
+
+
+@receiver(notices.injury_side_changed, dispatch_uid="turn-exams")
+def turn_exams(
+    sender: object,
+    injury: Injury,
+    rows: dict[str, Any] | None,
+    by: Person,
+    now: datetime,
+    **kwargs: Any,
+) -> dict[str, list[int]]:
+    """Let exams of motion change sides with their injury; say which."""
+    return moves.turn_exams(injury=injury, rows=rows, by=by, now=now)
+
+
 @receiver(notices.patient_status_changed, dispatch_uid="close-tasks-status")
 def close_tasks(sender: object, patient: Patient, by: Person, now: datetime, **kwargs: Any) -> None:
     """Close the tasks about a patient who died, withdrew or moved away; open them on their return.
@@ -159,6 +307,9 @@ def close_tasks(sender: object, patient: Patient, by: Person, now: datetime, **k
         tasks.reopen_for_patient(patient=patient, notes=endings, by=by, now=now)
         return
     keep = [TaskKind.ALARMING_ANSWER] if patient.status == PatientStatus.MOVED else []
+    if patient.status != PatientStatus.DIED:
+        # What is in the patient stays there; whether they are told is for the site's policy to say.
+        keep.append(TaskKind.SAFETY_NOTICE)
     because = patient.get_status_display().lower()
     tasks.close_for_patient(patient=patient, note=because, by=by, now=now, keep=keep)
 
@@ -189,3 +340,33 @@ def revoke_with_procedure(
     """Withdraw what was asked at home about an operation that is void."""
     because = "the operation was voided"
     invitations.revoke_of_procedure(procedure_id=row.pk, because=because, by=by, now=now)
+
+
+@receiver(notices.carriers_found, dispatch_uid="notice-tasks")
+def open_notice_tasks(
+    sender: object,
+    notice: SafetyNotice,
+    carriers: list[NoticeCarrier],
+    by: Person,
+    now: datetime,
+    **kwargs: Any,
+) -> None:
+    """Let each patient whom a safety notice is about be a task of their site."""
+    notice_tasks.open_for(notice=notice, carriers=carriers, by=by, now=now)
+
+
+@receiver(notices.carrier_moved, dispatch_uid="notice-task-settled")
+def settle_notice_task(
+    sender: object, carrier: NoticeCarrier, by: Person, now: datetime, **kwargs: Any
+) -> None:
+    """Close the task about a patient when nothing is left to do, and open it when something is."""
+    notice_tasks.settle(carrier=carrier, by=by, now=now)
+
+
+@receiver(notices.row_voided, sender=Procedure, dispatch_uid="notice-tasks-void")
+def settle_with_procedure(
+    sender: object, row: Procedure, by: Person, now: datetime, **kwargs: Any
+) -> None:
+    """Close the tasks of safety notices about an operation that is void."""
+    for carrier in NoticeCarrier.everything.filter(procedure=row).select_related("notice"):
+        notice_tasks.settle(carrier=carrier, by=by, now=now)

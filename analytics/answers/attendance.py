@@ -1,10 +1,11 @@
 """How each planned review ended, and how late: by step, site or month; the sums agree."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from analytics.answers.completeness import DONE, steps_of
 from analytics.estimators.change import Spread, spread
@@ -25,6 +26,7 @@ WAYS: dict[str, str] = {
     "open": "open",
 }
 LATER = "later"
+Rows = NDArray[np.intp]
 BY = {"step": "step", "site": "site", "month": "month in which it was due"}
 
 
@@ -58,40 +60,96 @@ def lines(
     """
     if by not in BY:
         raise ValueError(f"reviews are shown by {', '.join(BY)}, not by '{by}'")
-    labels = _labels(reviews, cases, by, cutoff)
-    order = steps_of(reviews, cases) if by == "step" else sorted(set(labels))
-    parts = [(label, reviews.loc[labels == label]) for label in order]
-    return tuple(_line(label, rows) for label, rows in [*parts, ("all", reviews)])
+    facts = _facts_of(reviews)
+    places, found = pd.factorize(_labels(reviews, cases, by, cutoff))
+    # The rows of each label, in their order: the frame itself is never cut.
+    sorted_places = np.argsort(places, kind="stable")
+    ends = np.searchsorted(places[sorted_places], np.arange(len(found) + 1))
+    rows_of = {
+        str(label): sorted_places[ends[place] : ends[place + 1]]
+        for place, label in enumerate(found)
+    }
+    order = steps_of(reviews, cases) if by == "step" else sorted(rows_of)
+    nobody = sorted_places[:0]
+    parts: list[tuple[str, Rows]] = [
+        (str(label), rows_of.get(str(label), nobody)) for label in order
+    ]
+    return tuple(
+        _line(label, facts, rows) for label, rows in (*parts, ("all", np.arange(len(reviews))))
+    )
 
 
 def _labels(
     reviews: pd.DataFrame, cases: pd.DataFrame, by: str, cutoff: pd.Timestamp
-) -> "pd.Series[str]":
+) -> NDArray[np.object_]:
     if by == "site":
-        sites = cases["site"].reindex(reviews["procedure_id"]).to_numpy()
-        return pd.Series(sites, index=reviews.index, dtype=object).astype(str)
+        sites = cases["site"].reindex(reviews["procedure_id"])
+        return sites.astype(str).to_numpy(dtype=object)
     if by == "month":
-        months: pd.Series[str] = reviews["due_on"].dt.strftime("%Y-%m")
-        return months.where(reviews["due_on"] <= cutoff, LATER)
-    return reviews["step"].astype(str)
+        due = reviews["due_on"].to_numpy(dtype="datetime64[ns]")
+        places, months = pd.factorize(due.astype("datetime64[M]"))
+        names = np.datetime_as_string(months.astype("datetime64[M]"), unit="M").astype(object)
+        return np.where(due <= cutoff.to_datetime64(), names[places], LATER)
+    return reviews["step"].astype(str).to_numpy(dtype=object)
 
 
-def _line(label: str, rows: pd.DataFrame) -> Line:
-    ways = rows["way"].astype(str).to_numpy()
-    keys = rows["procedure_id"].to_numpy()
-    done = rows.loc[np.isin(ways, DONE)]
-    return Line(
-        label=label,
-        planned=len(rows),
-        counts={way: int((ways == way).sum()) for way in WAYS},
-        late=_days(done["due_on"], done["attended_on"]),
-        entered=_days(done["attended_on"], done["entered_on"]),
-        cases={way: tuple(dict.fromkeys(keys[ways == way].tolist())) for way in WAYS},
+@dataclass(frozen=True)
+class _Facts:
+    """What is counted of each review: its way by number (-1: none known), its case, and its days."""
+
+    ways: NDArray[np.intp]
+    keys: NDArray[np.int64]
+    late: NDArray[np.float64]
+    entered: NDArray[np.float64]
+
+
+def _facts_of(reviews: pd.DataFrame) -> _Facts:
+    ways = pd.Index(list(WAYS)).get_indexer(pd.Index(reviews["way"].astype(str)))
+    return _Facts(
+        ways=ways,
+        keys=reviews["procedure_id"].to_numpy(),
+        late=_days(reviews["due_on"], reviews["attended_on"]),
+        entered=_days(reviews["attended_on"], reviews["entered_on"]),
     )
 
 
-def _days(since: "pd.Series[pd.Timestamp]", until: "pd.Series[pd.Timestamp]") -> Spread | None:
-    return spread(((until - since) / pd.Timedelta(days=1)).to_numpy(dtype=float))
+class _Cases(Mapping[str, tuple[int, ...]]):
+    """The keys behind each way, looked up when somebody opens a number: most lines are only counted."""
+
+    def __init__(self, ways: NDArray[np.intp], keys: NDArray[np.int64]) -> None:
+        self._ways, self._keys = ways, keys
+
+    def __getitem__(self, way: str) -> tuple[int, ...]:
+        if way not in WAYS:
+            raise KeyError(way)
+        keys = self._keys[self._ways == list(WAYS).index(way)]
+        return tuple(dict.fromkeys(keys.tolist()))
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(WAYS)
+
+    def __len__(self) -> int:
+        return len(WAYS)
+
+
+def _line(label: str, facts: _Facts, rows: Rows) -> Line:
+    ways, keys = facts.ways[rows], facts.keys[rows]
+    counted = np.bincount(ways[ways >= 0], minlength=len(WAYS))
+    done = np.isin(ways, [list(WAYS).index(way) for way in DONE])
+    return Line(
+        label=label,
+        planned=int(ways.size),
+        counts={way: int(number) for way, number in zip(WAYS, counted, strict=True)},
+        late=spread(facts.late[rows][done]),
+        entered=spread(facts.entered[rows][done]),
+        cases=_Cases(ways, keys),
+    )
+
+
+def _days(
+    since: "pd.Series[pd.Timestamp]", until: "pd.Series[pd.Timestamp]"
+) -> NDArray[np.float64]:
+    return np.asarray((until - since) / pd.Timedelta(days=1), dtype=np.float64)
 
 
 PLANNED = "planned"

@@ -33,6 +33,7 @@ LEFT: dict[str, str] = {
     "window_open": "the horizon's window is still open",
     "not_seen": "not seen at or after the horizon",
 }
+WITHDREW = "withdrew from the register"
 # They did not stay away: those who died, who were revised, and whose time has not come.
 NOT_LOST = ("died", "revised", "window_open")
 
@@ -61,12 +62,17 @@ class Stage:
 
 @dataclass(frozen=True)
 class Flow:
-    """All stages, and what became of those analysed; every case is in one end or one reason."""
+    """All stages, and what became of those analysed; every case is in one end or one reason.
+
+    `withdrew` is how many operations are in no stage, because their patients let nothing of them
+    count; more than their number is not known here.
+    """
 
     stages: tuple[Stage, ...]
     ends: tuple[Part, ...]
     horizon: Horizon
     numbers: Mapping[str, int] = field(default_factory=dict)
+    withdrew: int = 0
 
 
 def places(
@@ -123,7 +129,7 @@ def _away(
     ).astype(object)
 
 
-def flow(placed: pd.DataFrame, horizon: Horizon) -> Flow:
+def flow(placed: pd.DataFrame, horizon: Horizon, withdrew: int = 0) -> Flow:
     """Return the flow of the cases that `places` has placed."""
     order = list(STAGES)
     reached = placed["stage"].map(order.index).to_numpy()
@@ -134,7 +140,7 @@ def flow(placed: pd.DataFrame, horizon: Horizon) -> Flow:
         stages.append(Stage(_part(code, words, here), _parts(f"{code}:", "reason", stopped, LEFT)))
     ends = _parts("end:", "end", placed.loc[placed["stage"] == order[-1]], ENDS)
     numbers = {stage.part.code: stage.part.number for stage in stages}
-    return Flow(tuple(stages), ends, horizon, numbers)
+    return Flow(tuple(stages), ends, horizon, numbers, withdrew)
 
 
 def _part(code: str, words: str, rows: pd.DataFrame) -> Part:
@@ -185,6 +191,9 @@ def to_rows(flows: Mapping[str, Flow]) -> list[dict[str, object]]:
     """Return the flow of each group as plain rows: a stage, or a reason to leave it, and how many."""
     rows: list[dict[str, object]] = []
     for group, one in flows.items():
+        if one.withdrew:
+            gone = {"stage": "before", "left_because": WITHDREW, "cases": one.withdrew}
+            rows.append({"group": group, **gone})
         for stage in one.stages:
             what = {"group": group, "stage": stage.part.code}
             rows.append({**what, "left_because": "", "cases": stage.part.number})

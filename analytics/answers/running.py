@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,21 +68,40 @@ def limit_for(risks: Sequence[float], odds_ratio: float, run_length: float) -> L
 def read(
     outcomes: Sequence[bool], expected: Sequence[float], odds_ratio: float, limit: float
 ) -> Reading:
-    """Read a chart through its cases in their order; it begins again at 0 after each crossing."""
-    if not len(outcomes):
-        return Reading((), (), limit)
+    """Read a chart through its cases in their order; it begins again at 0 after each crossing.
+
+    A place with the expected risk 0 is one whose case was withdrawn: the sum stays as it was.
+    """
     happened, risks = np.asarray(outcomes, dtype=float), np.asarray(expected, dtype=float)
-    chart = monitoring.cusum(happened, risks, odds_ratio, limit)
+    there = np.flatnonzero(risks)
+    if not there.size:
+        return Reading((0.0,) * len(risks), (), limit)
+    chart = monitoring.cusum(happened[there], risks[there], odds_ratio, limit)
+    signals = there[chart.signals]
     crossings, begins = [], 0
-    for position in chart.signals.tolist():
+    for position in signals.tolist():
         run = slice(begins, position + 1)
         crossings.append(
             Crossing(
                 position=position,
-                cases=position + 1 - begins,
+                cases=int(np.count_nonzero(risks[run])),
                 events=int(happened[run].sum()),
                 expected_events=float(risks[run].sum()),
             )
         )
         begins = position + 1
-    return Reading(tuple(chart.path.tolist()), tuple(crossings), limit)
+    return Reading(
+        _over_all_places(chart.path, there, signals, len(risks)), tuple(crossings), limit
+    )
+
+
+def _over_all_places(
+    path: "NDArray[Any]", there: "NDArray[np.intp]", signals: "NDArray[np.intp]", places: int
+) -> tuple[float, ...]:
+    """Return the sum at every place: at an empty one as it stood, 0 where it had begun again."""
+    filled = dict(zip(there.tolist(), path.tolist(), strict=True))
+    crossed, sums, at = set(signals.tolist()), [], 0.0
+    for place in range(places):
+        sums.append(filled.get(place, at))
+        at = 0.0 if place in crossed else sums[-1]
+    return tuple(sums)

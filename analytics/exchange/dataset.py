@@ -8,14 +8,14 @@ import csv
 import io
 import json
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from random import SystemRandom
 from typing import Any
 
 import pandas as pd
 
 from analytics.exchange import parquet
-from analytics.rules.dictionary import ENTRIES, TABLES, columns_of
+from analytics.rules.dictionary import ENTRIES, TABLES, Entry, columns_of
 from analytics.selectors.frames import Frames
 from registry.exchange import sheets
 
@@ -24,12 +24,23 @@ KINDS = ("csv", "parquet")
 # Made long ago, so that equal content gives equal files.
 NO_DAY = (1980, 1, 1, 0, 0, 0)
 NUMBERED = {"film_id": "film", "reader_id": "reader"}
+# From a kind of thing and its keys to what stands for each.
+Naming = Callable[[str, Any], "pd.Series[Any]"]
 
 
-def tables(frames: Frames, cases: pd.DataFrame) -> dict[str, pd.DataFrame]:
+def numbers(kind: str, keys: Any) -> "pd.Series[Any]":
+    """Return a number from 1 for each key, in a random order that nobody can repeat."""
+    order = list(range(1, len(keys) + 1))
+    SystemRandom().shuffle(order)
+    return pd.Series(order, index=pd.Index(keys), dtype="Int64")
+
+
+def tables(
+    frames: Frames, cases: pd.DataFrame, naming: Naming = numbers
+) -> dict[str, pd.DataFrame]:
     """Return the tables of the chosen cases, pseudonymised: only columns that the dictionary has."""
-    numbers = _numbers(cases.index)
-    made = {"cases": _cases(cases, numbers)}
+    named = naming("case", cases.index)
+    made = {"cases": _cases(cases, named, naming)}
     told: dict[str, pd.Series[Any]] = {}
     for name in TABLES[1:]:
         frame = getattr(frames, name)
@@ -39,18 +50,23 @@ def tables(frames: Frames, cases: pd.DataFrame) -> dict[str, pd.DataFrame]:
             continue
         owner = "index_id" if "index_id" in frame else "procedure_id"
         mine = frame.loc[frame[owner].isin(cases.index)]
-        made[name] = _table(mine, owner, cases["performed_on"], numbers, name, told)
+        made[name] = _table(mine, owner, cases["performed_on"], named, name, naming, told)
     return made
 
 
-def packed(made: Mapping[str, pd.DataFrame], about: Mapping[str, Any], kind: str = "csv") -> bytes:
+def packed(
+    made: Mapping[str, pd.DataFrame],
+    about: Mapping[str, Any],
+    kind: str = "csv",
+    entries: Sequence[Entry] = ENTRIES,
+) -> bytes:
     """Return a ZIP of the tables with the dictionary as JSON and CSV, and what it was made from.
 
     Raises ValueError for a kind of file that is none of KINDS.
     """
     if kind not in KINDS:
         raise ValueError(f"'{kind}' is no kind of file; there are {', '.join(KINDS)}")
-    dictionary = [one.row() for one in ENTRIES]
+    dictionary = [one.row() for one in entries]
     files = {
         f"{name}.{kind}": _csv(frame).encode() if kind == "csv" else parquet.packed(frame)
         for name, frame in made.items()
@@ -65,11 +81,12 @@ def packed(made: Mapping[str, pd.DataFrame], about: Mapping[str, Any], kind: str
     return target.getvalue()
 
 
-def _cases(cases: pd.DataFrame, numbers: "pd.Series[Any]") -> pd.DataFrame:
+def _cases(cases: pd.DataFrame, named: "pd.Series[Any]", naming: Naming) -> pd.DataFrame:
     frame = _with_days(cases.reset_index(), cases["performed_on"].reset_index(drop=True))
     for column, name in (("patient_key", "patient"), ("site", "site"), ("surgeon_id", "surgeon")):
-        frame[name] = _numbers(cases[column].dropna().unique()).reindex(cases[column]).array
-    frame["case"] = numbers.reindex(cases.index).array
+        keys = cases[column].dropna().unique()
+        frame[name] = naming(name, keys).reindex(cases[column]).array
+    frame["case"] = named.reindex(cases.index).array
     frame["procedure_quarter"] = cases["performed_on"].dt.quarter.array
     frame["age_years"] = frame["age_years"].clip(upper=OLDEST)
     return _ordered(frame, "cases")
@@ -79,8 +96,9 @@ def _table(
     frame: pd.DataFrame,
     owner: str,
     operated: "pd.Series[Any]",
-    numbers: Any,
+    named: "pd.Series[Any]",
     name: str,
+    naming: Naming,
     told: "dict[str, pd.Series[Any]]",
 ) -> pd.DataFrame:
     """Return one table; `told` keeps the numbers of films and readers for the tables after it."""
@@ -90,9 +108,9 @@ def _table(
         if column in frame:
             # Findings are of films in the readings, which come before them.
             if column not in told:
-                told[column] = _numbers(frame[column].unique())
+                told[column] = naming(called, frame[column].unique())
             made[called] = told[column].reindex(frame[column]).array
-    made["case"] = numbers.reindex(frame[owner]).array
+    made["case"] = named.reindex(frame[owner]).array
     return _ordered(made, name)
 
 
@@ -115,13 +133,6 @@ def _ordered(frame: pd.DataFrame, name: str) -> pd.DataFrame:
 
 def _plain(values: "pd.Series[Any]") -> "pd.Series[Any]":
     return values.astype("str") if isinstance(values.dtype, pd.CategoricalDtype) else values
-
-
-def _numbers(keys: Any) -> "pd.Series[Any]":
-    """Return a number from 1 for each key, in a random order that nobody can repeat."""
-    order = list(range(1, len(keys) + 1))
-    SystemRandom().shuffle(order)
-    return pd.Series(order, index=pd.Index(keys), dtype="Int64")
 
 
 def _csv(frame: pd.DataFrame) -> str:

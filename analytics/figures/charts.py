@@ -18,7 +18,8 @@ RUST, BLUE = "#D55E00", "#0072B2"
 class ChartFacts:
     """What is printed on a chart: what it is of, what it watches for, and what its limit costs.
 
-    `days` and `outcomes` are those of its cases, in their order.
+    `days` and `outcomes` are those of its cases, in their order; the outcome of a place whose case was
+    withdrawn is None.
     """
 
     title: str
@@ -27,7 +28,17 @@ class ChartFacts:
     false_alarm: float
     delay: float
     days: Sequence[date]
-    outcomes: Sequence[bool]
+    outcomes: Sequence[bool | None]
+
+    @property
+    def cases(self) -> int:
+        """How many cases it holds, without those that were withdrawn."""
+        return sum(one is not None for one in self.outcomes)
+
+    @property
+    def events(self) -> int:
+        """How many of them had the event."""
+        return sum(bool(one) for one in self.outcomes)
 
 
 def tuning_words(facts: ChartFacts) -> str:
@@ -85,13 +96,11 @@ def chart_figure(reading: Reading, facts: ChartFacts) -> dict[str, Any]:
 
 def chart_words(reading: Reading, facts: ChartFacts) -> str:
     """State how the chart stands, where it crossed, and what its limit costs."""
-    cases = len(reading.path)
-    if not cases:
+    if not facts.cases:
         return f"No case has settled since this chart began. {tuning_words(facts)}"
-    events = sum(facts.outcomes)
     stands = (
-        f"{cases} cases from {facts.days[0]:%d %b %Y} to {max(facts.days):%d %b %Y}, "
-        f"{events} with the event. The sum stands at {reading.now:.2f}; the limit is "
+        f"{facts.cases} cases from {facts.days[0]:%d %b %Y} to {max(facts.days):%d %b %Y}, "
+        f"{facts.events} with the event. The sum stands at {reading.now:.2f}; the limit is "
         f"{facts.limit:.2f}."
     )
     if not reading.crossings:
@@ -119,7 +128,7 @@ def _run(figure: go.Figure, reading: Reading, facts: ChartFacts, begins: int, en
 
 def _events(figure: go.Figure, reading: Reading, facts: ChartFacts) -> None:
     for happened, fill, words in ((False, PAPER, "no event"), (True, BLUE, "the event")):
-        places = [place for place, one in enumerate(facts.outcomes) if bool(one) is happened]
+        places = [place for place, one in enumerate(facts.outcomes) if one is happened]
         figure.add_trace(
             go.Scatter(
                 x=[place + 1 for place in places],

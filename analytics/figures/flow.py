@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from analytics.answers.flow import Flow, Part
+from analytics.answers.flow import WITHDREW, Flow, Part
 from analytics.answers.outcomes import percent
 
 
@@ -33,6 +33,11 @@ def boxes(found: Flow) -> tuple[Box, ...]:
     )
 
 
+def withdrew_words(found: Flow) -> str:
+    """Say how many operations are not in a flow at all, because their patients withdrew; '' for none."""
+    return f"{found.withdrew} {WITHDREW} and are in no figure" if found.withdrew else ""
+
+
 def flow_words(found: Flow) -> str:
     """State every number of the diagram in one paragraph."""
     sentences = []
@@ -41,5 +46,7 @@ def flow_words(found: Flow) -> str:
         gone = f", of whom {box.gone} went no further ({left})" if left else ""
         sentences.append(f"{box.part.words}: {box.part.number}{gone}.")
     ends = ", ".join(f"{part.number} {part.words}" for part in found.ends)
+    if found.withdrew:
+        sentences.insert(0, f"{withdrew_words(found)}.")
     closing = f" Of those analysed, {ends}." if ends else ""
     return f"By {found.horizon.name}. {' '.join(sentences)}{closing}"

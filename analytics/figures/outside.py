@@ -3,6 +3,7 @@
 A sentence, a note, a figure and a table without a form for outside all carry exact counts, so they stay.
 """
 
+from collections.abc import Collection
 from dataclasses import replace
 
 from analytics.figures.sections import Cells, Section, Table, plain_table
@@ -13,20 +14,23 @@ MOST_COLUMNS = 10
 SENTENCE = "Small numbers are hidden and all others are rounded; no figure is drawn of them."
 
 
-def for_outside(section: Section) -> Section | None:
-    """Return a section for outside the team; None where nothing of it may leave."""
+def for_outside(section: Section, hide: Collection[str] = ()) -> Section | None:
+    """Return a section for outside the team; None where nothing of it may leave.
+
+    `hide` are groups that have to stay hidden for the sake of what left before.
+    """
     tables = tuple(
-        _hidden(table) for table in section.tables if table.shape is not None and table.data
+        _hidden(table, hide) for table in section.tables if table.shape is not None and table.data
     )
     if not tables:
         return None
     return Section(section.key, section.title, SENTENCE, tables)
 
 
-def _hidden(table: Table) -> Table:
+def _hidden(table: Table, hide: Collection[str]) -> Table:
     if table.shape is None:
         raise ValueError("a table without a shape has no form for outside")
-    rows = suppression.table(table.data, table.shape)
+    rows = suppression.table(table.data, table.shape, hide)
     # The grades are Roman numbers, so that only a first letter becomes another.
     columns = {name: f"{name[:1].upper()}{name[1:]}".replace("_", " ") for name in rows[0]}
     made = plain_table(table.name, table.outside, columns, rows)

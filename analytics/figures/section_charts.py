@@ -96,8 +96,8 @@ def _cells(one: Watched) -> tuple[str, ...]:
     reached = ", ".join(f"case {found.position + 1}" for found in one.reading.crossings)
     return (
         one.name,
-        str(len(one.reading.path)),
-        str(sum(one.facts.outcomes)),
+        str(one.facts.cases),
+        str(one.facts.events),
         f"{sum(one.expected):.1f}",
         f"{one.reading.now:.2f}",
         f"{one.facts.limit:.2f}",
@@ -108,8 +108,8 @@ def _cells(one: Watched) -> tuple[str, ...]:
 def _plain(one: Watched) -> dict[str, Any]:
     return {
         "chart": one.name,
-        "cases": len(one.reading.path),
-        "events": int(sum(one.facts.outcomes)),
+        "cases": one.facts.cases,
+        "events": one.facts.events,
         "expected": float(sum(one.expected)),
         "sum_now": one.reading.now,
         "limit": one.facts.limit,

@@ -41,7 +41,7 @@ def _cases(here: Plot, reading: Reading, facts: ChartFacts) -> None:
     # Where there are hundreds, each mark is smaller, and those without the event are left to the line.
     many = len(reading.path) > 150
     for place, happened in enumerate(facts.outcomes):
-        if happened or not many:
+        if happened or (happened is not None and not many):
             symbol = "circle" if happened else "circle-open"
             at = here.at(place + 1, reading.path[place])
             here.canvas.symbol(at, symbol, BLUE, 1.5 if many else 2.0)

@@ -1,7 +1,7 @@
 """From operated to analysed for paper: boxes from top to bottom, those who left beside each arrow."""
 
 from analytics.answers.flow import Flow
-from analytics.figures.flow import Box, boxes, flow_words
+from analytics.figures.flow import Box, boxes, flow_words, withdrew_words
 from analytics.figures.svg import SIZE, Canvas, Drawing, Point
 from analytics.figures.template import INK, SLATE
 
@@ -15,8 +15,12 @@ def flow_chart(found: Flow) -> Drawing:
     ends = [f"{part.number} {part.words}" for part in found.ends]
     below = [_reasons(box) for box in drawn]
     heights = [BOX + max(GAP * 2, LINE * (len(lines) + 1) if lines else 0) for lines in below]
-    canvas = Canvas(height=sum(heights[:-1]) + BOX + LINE * (len(ends) + 1) + 8)
-    y = 2.0
+    gone = withdrew_words(found)
+    top = LINE + 6 if gone else 0
+    canvas = Canvas(height=top + sum(heights[:-1]) + BOX + LINE * (len(ends) + 1) + 8)
+    if gone:
+        canvas.text((EDGE + 8, LINE), gone, colour=SLATE)
+    y = 2.0 + top
     for place, (box, lines, height) in enumerate(zip(drawn, below, heights, strict=True)):
         _box(canvas, box, y)
         if place < len(drawn) - 1:

@@ -27,6 +27,15 @@ from analytics.models.meetings import (
 )
 from analytics.models.monitoring import ChartCase, ChartDesign, MonitoringPolicy, Watched
 from analytics.models.packs import FileKind, Pack, PackFile, PackSite, PackState
+from analytics.models.releases import Release, ReleasedPopulation
+from analytics.models.research import (
+    AgeHandling,
+    DateHandling,
+    ResearchExtract,
+    ResearchKey,
+    ResearchProject,
+    ResearchSite,
+)
 from analytics.models.signals import (
     CheckSubject,
     CheckVerdict,
@@ -39,6 +48,7 @@ from analytics.models.signals import (
 from analytics.models.snapshots import Snapshot, SnapshotTable
 
 __all__ = [
+    "AgeHandling",
     "AlertLevel",
     "AlertMail",
     "AlertMailChoice",
@@ -52,6 +62,7 @@ __all__ = [
     "CheckSubject",
     "CheckVerdict",
     "DataCheck",
+    "DateHandling",
     "DecisionState",
     "DecisionStep",
     "EndpointChoice",
@@ -70,6 +81,12 @@ __all__ = [
     "PackFile",
     "PackSite",
     "PackState",
+    "Release",
+    "ReleasedPopulation",
+    "ResearchExtract",
+    "ResearchKey",
+    "ResearchProject",
+    "ResearchSite",
     "Signal",
     "SignalState",
     "SignalStep",

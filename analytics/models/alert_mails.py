@@ -34,6 +34,8 @@ class MailChoice(models.TextChoices):
 class AlertMailChoice(AuditedRow):
     """How often a person wants to be told of alerts by e-mail; the list in the service stays."""
 
+    archived_by = ("person__memberships__site",)
+
     person = models.OneToOneField(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="alert_mail_choice"
     )

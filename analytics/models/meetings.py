@@ -11,6 +11,8 @@ from registry.models.sites import Site
 class Meeting(AuditedRow):
     """One quality meeting of one or several sites; it belongs to all of them together."""
 
+    archived_by = ("places__site",)
+
     held_on = models.DateField()
     sites = models.ManyToManyField(Site, through="MeetingSite", related_name="meetings")
     attended = models.PositiveSmallIntegerField()

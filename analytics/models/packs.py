@@ -32,6 +32,8 @@ class Pack(AuditedRow):
     that get the same pack without it.
     """
 
+    archived_alone = False
+
     meeting = models.ForeignKey(
         Meeting, on_delete=models.PROTECT, related_name="packs", null=True, blank=True
     )
@@ -78,6 +80,8 @@ class Pack(AuditedRow):
 class PackSite(AuditedRow):
     """One site whose figures are in a pack."""
 
+    archived_alone = False
+
     pack = models.ForeignKey(Pack, on_delete=models.CASCADE, related_name="places")
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
 
@@ -111,6 +115,8 @@ DOCUMENTS = (FileKind.DOCUMENT, FileKind.DOCUMENT_NAMED)
 
 class PackFile(models.Model):
     """One file of a pack with its hash; apart, so that lists and the trail do not carry it."""
+
+    archived_alone = False
 
     pack = models.ForeignKey(Pack, on_delete=models.CASCADE, related_name="files")
     kind = models.CharField(max_length=10, choices=FileKind.choices)

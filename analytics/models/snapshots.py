@@ -11,6 +11,8 @@ class Snapshot(models.Model):
     What has words in `kept_for` is not dropped.
     """
 
+    archived_alone = False
+
     taken_at = models.DateTimeField()
     cutoff = models.DateField()
     audit_position = models.BigIntegerField()
@@ -35,6 +37,8 @@ class SnapshotTable(models.Model):
     Verdicts of a definition lie beside the frames they follow from, under a name of their own; they
     are no part of the snapshot's hash.
     """
+
+    archived_alone = False
 
     snapshot = models.ForeignKey(Snapshot, on_delete=models.CASCADE, related_name="tables")
     name = models.CharField(max_length=80)

@@ -7,7 +7,11 @@ ROOMS = ("outcomes", "harms", "signals", "function", "following")
 
 def is_figure(address: str) -> bool:
     """Say whether an address leads to a page of the quality meeting's figures, on whatever host."""
-    parts = urlsplit(address)
+    try:
+        parts = urlsplit(address)
+    except ValueError:
+        # A bracket that is not closed, and the like: it leads nowhere.
+        return False
     if parts.scheme not in ("", "http", "https"):
         return False
     first = parts.path.strip("/").split("/", 1)[0]

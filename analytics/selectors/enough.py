@@ -5,6 +5,7 @@ import pandas as pd
 from analytics.answers import enough
 from analytics.answers.enough import EnoughAnswer, Typed
 from analytics.answers.outcomes import Answer, groups_of
+from analytics.selectors.kept import kept
 from analytics.selectors.outcomes import Given
 from registry.errors import BadInput
 
@@ -28,4 +29,5 @@ def enough_answer(
         enough.side(rows[name], part, end, known)
         for name, part, known in zip(chosen, parts, typed, strict=True)
     )
-    return enough.answer(one, other)
+    # What every count of events to come would give is summed up, which takes long for many cases.
+    return kept(view, "enough", lambda: enough.answer(one, other), repr((one, other)))

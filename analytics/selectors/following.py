@@ -82,10 +82,8 @@ class Following:
         """Return the flow of each group and, last, of all."""
         groups = groups_of(self.cases, self.view.rule.by)
         parts = {str(name): rows for name, rows in self.placed.groupby(groups, sort=True)}
-        return {
-            name: flow.flow(rows, self.horizon)
-            for name, rows in {**parts, ALL: self.placed}.items()
-        }
+        found = {name: flow.flow(rows, self.horizon) for name, rows in parts.items()}
+        return {**found, ALL: flow.flow(self.placed, self.horizon, self.view.opted_out)}
 
     def completeness(self) -> tuple[completeness.GroupRow, ...]:
         """Return completeness three ways by group."""

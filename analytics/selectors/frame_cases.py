@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from django.db.models import OuterRef, Subquery, Value
-from django.db.models.functions import Coalesce
 
 from analytics.selectors.frame_rows import DAY, INSTANT, NUMBER, TEXT, WHOLE, WHOLE_OR_NONE, table
 from registry.models import Classification, Procedure
-from registry.models.patients import Consent, ConsentDecision, ConsentPurpose, PatientStatus
+from registry.models.patients import ConsentDecision, PatientStatus
 from registry.models.procedures import ProcedureKind
 from registry.rules.missing import UNKNOWN
+from registry.selectors import choices
 
 if TYPE_CHECKING:
     from django.db.models import QuerySet
@@ -57,6 +56,8 @@ COLUMNS = {
     "injured_latest": ("injury__injured_latest", DAY),
     "recorded_on": ("recorded_at", INSTANT),
 }
+# Whose use ended from a day on: what was recorded until then stays in figures.
+CHOICE = {"choice": ("registry_choice", TEXT), "counts_until": ("registry_choice_on", DAY)}
 
 # Without these no definition can be applied.
 FOR_VERDICTS = (
@@ -75,11 +76,12 @@ FOR_VERDICTS = (
 def cases(site_ids: "list[int] | None", cutoff: date) -> pd.DataFrame:
     """Read the index procedures of some sites (None: of all) up to a day, by procedure_id.
 
-    Two queries. Patients who opted out of the registry are in none of them.
+    Two queries. Patients who opted out of the registry wholly are in none of them; of those who did
+    from a day on `counts_until` is that day, later operations are left out, and they have withdrawn.
     """
-    rows = operated(cutoff).exclude(registry_choice=ConsentDecision.OPTED_OUT)
+    rows = choices.usable(operated(cutoff))
     rows = rows if site_ids is None else rows.filter(site_id__in=site_ids)
-    frame = _as_known(table(rows.order_by("id"), COLUMNS), cutoff)
+    frame = _as_chosen(_as_known(table(rows.order_by("id"), {**COLUMNS, **CHOICE}), cutoff), cutoff)
     # A construct that is not recorded yet leaves its operation in the denominators.
     frame["planned_removal"] = frame["planned_removal"].fillna(0).astype(bool)
     for value, reason in (("bmi_kg_m2", "bmi_missing"), ("age_years", "age_missing")):
@@ -104,6 +106,17 @@ def _as_known(frame: pd.DataFrame, cutoff: date) -> pd.DataFrame:
     frame.loc[unknown_yet, "status_on"] = pd.NaT
     frame.loc[unknown_yet, "patient_status"] = PatientStatus.ACTIVE.value
     return frame
+
+
+def _as_chosen(frame: pd.DataFrame, cutoff: date) -> pd.DataFrame:
+    """Let whoever opted out from a day on have withdrawn on it, unless they had left before."""
+    frame["counts_until"] = frame["counts_until"].where(frame["choice"] == ConsentDecision.FROM_NOW)
+    frame = frame.loc[~(frame["performed_on"] > frame["counts_until"])].reset_index(drop=True)
+    until = frame["counts_until"]
+    ends = (until <= pd.Timestamp(cutoff)) & ~(frame["status_on"] <= until)
+    frame.loc[ends, "patient_status"] = PatientStatus.WITHDRAWN.value
+    frame["status_on"] = frame["status_on"].where(~ends, until)
+    return frame.drop(columns="choice")
 
 
 def why_missing(values: Any, stated: Any) -> Any:
@@ -153,16 +166,13 @@ def opted_out(cutoff: date) -> dict[str, int]:
 
 def operated(cutoff: date) -> "QuerySet[Any]":
     """Return all index procedures up to a day, each with its patient's last choice about the registry."""
-    choices = Consent.objects.filter(
-        patient=OuterRef("injury__patient"), purpose=ConsentPurpose.REGISTRY
-    ).order_by("-decided_on", "-id")
     rows: QuerySet[Any] = Procedure.objects.filter(
         kind=ProcedureKind.FIXATION,
         performed_on__lte=cutoff,
         injury__voided_at__isnull=True,
         injury__patient__voided_at__isnull=True,
-    ).annotate(registry_choice=Coalesce(Subquery(choices.values("decision")[:1]), Value("")))
-    return rows
+    )
+    return choices.with_choice(rows, "injury__patient")
 
 
 def with_course(

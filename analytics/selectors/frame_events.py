@@ -4,7 +4,16 @@ from datetime import date
 
 import pandas as pd
 
-from analytics.selectors.frame_rows import DAY, FLAG, INSTANT, TEXT, WHOLE, of_index, table
+from analytics.selectors.frame_rows import (
+    DAY,
+    FLAG,
+    INSTANT,
+    TEXT,
+    WHOLE,
+    of_index,
+    table,
+    until_choice,
+)
 from followup.models import Complication, HardwareDecision, HardwareStep
 from registry.models import Procedure
 from registry.models.procedures import ProcedureKind
@@ -30,6 +39,7 @@ REOPERATIONS = {
     "performed_on": ("performed_on", DAY),
     "planned_removal": ("planned_removal", FLAG),
     "construct_type": ("construct__construct_type__code", TEXT),
+    "recorded_on": ("recorded_at", INSTANT),
 }
 QUESTIONS = {
     "question_id": ("decision_id", WHOLE),
@@ -38,6 +48,7 @@ QUESTIONS = {
     "on": ("on", DAY),
     "because": ("decision__raised_because", TEXT),
     "source": ("source", TEXT),
+    "recorded_on": ("recorded_at", INSTANT),
 }
 DECISIONS = {"procedure_id": ("removal_id", WHOLE), "reason": ("raised_because", TEXT)}
 
@@ -51,6 +62,7 @@ def complications(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
         procedure__voided_at__isnull=True, detected_on__lte=cutoff
     ).order_by("detected_on", "id")
     frame = of_index(table(rows, COMPLICATIONS), cases)
+    frame = until_choice(frame, cases, "detected_on", "recorded_on")
     later = frame["resolved_on"] > pd.Timestamp(cutoff)
     frame.loc[later, "resolved_on"] = pd.NaT
     return frame
@@ -64,8 +76,9 @@ def reoperations(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
     """
     rows = Procedure.objects.filter(performed_on__lte=cutoff).exclude(kind=ProcedureKind.FIXATION)
     frame = table(rows.order_by("performed_on", "id"), REOPERATIONS)
-    frame = frame.rename(columns={"procedure_id": "of"})
-    frame = of_index(frame, cases).rename(columns={"procedure_id": "index_id"})
+    frame = of_index(frame.rename(columns={"procedure_id": "of"}), cases)
+    frame = until_choice(frame, cases, "performed_on", "recorded_on").drop(columns="recorded_on")
+    frame = frame.rename(columns={"procedure_id": "index_id"})
     frame = frame.rename(columns={"of": "procedure_id"})
     decided = HardwareDecision.objects.filter(removal__isnull=False).order_by("id")
     why = table(decided, DECISIONS).set_index("procedure_id")["reason"]
@@ -90,4 +103,5 @@ def questions(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
     where nobody did; `kind` is the step: raised, told, discussed, planned, declined, done and others.
     """
     rows = HardwareStep.objects.filter(on__lte=cutoff, decision__voided_at__isnull=True)
-    return of_index(table(rows.order_by("on", "id"), QUESTIONS), cases)
+    frame = of_index(table(rows.order_by("on", "id"), QUESTIONS), cases)
+    return until_choice(frame, cases, "on", "recorded_on").drop(columns="recorded_on")

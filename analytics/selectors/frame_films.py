@@ -14,6 +14,7 @@ from analytics.selectors.frame_rows import (
     WHOLE_OR_NONE,
     of_index,
     table,
+    until_choice,
 )
 from followup.models import Film, Reading, ReadingFinding
 from followup.models.films import CALIBRATED
@@ -56,12 +57,14 @@ FINDINGS = {
     "found": ("state", TEXT),
     "grade": ("grade", WHOLE_OR_NONE),
     "place": ("place", TEXT),
+    "recorded_on": ("reading__recorded_at", INSTANT),
 }
 FILMS = {
     "film_id": ("id", WHOLE),
     "injury_id": ("injury_id", WHOLE),
     "on": ("taken_on", DAY),
     "view": ("view", TEXT),
+    "recorded_on": ("recorded_at", INSTANT),
 }
 
 
@@ -76,6 +79,7 @@ def readings(cases: pd.DataFrame, cutoff: date, *, few: bool = False) -> pd.Data
     if few:
         rows = rows.filter(film__injury_id__in=cases["injury_id"].tolist())
     frame = of_index(table(rows.order_by("film__taken_on", "id"), READINGS), cases)
+    frame = until_choice(frame, cases, "taken_on", "recorded_on")
     frame["calibrated"] = frame["calibrated"].isin([str(code) for code in CALIBRATED])
     weighted = frame["weighted"].map({"yes": True, "no": False})
     frame["weighted"] = weighted.astype("boolean")
@@ -90,10 +94,12 @@ def findings(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
         reading__film__voided_at__isnull=True,
         reading__film__taken_on__lte=cutoff,
     )
-    return of_index(table(rows.order_by("reading__film__taken_on", "id"), FINDINGS), cases)
+    frame = of_index(table(rows.order_by("reading__film__taken_on", "id"), FINDINGS), cases)
+    return until_choice(frame, cases, "taken_on", "recorded_on").drop(columns="recorded_on")
 
 
 def films(cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
     """Read the cases' films up to a day, read or not: procedure_id, on, view."""
     rows = Film.objects.filter(taken_on__lte=cutoff)
-    return of_index(table(rows.order_by("taken_on", "id"), FILMS), cases)
+    frame = of_index(table(rows.order_by("taken_on", "id"), FILMS), cases)
+    return until_choice(frame, cases, "on", "recorded_on").drop(columns="recorded_on")

@@ -10,6 +10,7 @@ from analytics.selectors.frame_cases import why_missing
 from analytics.selectors.frame_rows import (
     CODE,
     DAY,
+    INSTANT,
     NUMBER,
     TEXT,
     WHOLE,
@@ -17,6 +18,7 @@ from analytics.selectors.frame_rows import (
     days_after,
     of_index,
     table,
+    until_choice,
 )
 from analytics.selectors.frame_windows import with_step
 from followup.models import MotionExam, Score
@@ -35,6 +37,7 @@ EXAMS = {
     ROTATION: (ROTATION, TEXT),
     **{f"{name}_missing": (f"missing__{name}_deg", TEXT) for name in DEGREES},
     f"{ROTATION}_missing": (f"missing__{ROTATION}", TEXT),
+    "recorded_on": ("recorded_at", INSTANT),
 }
 SCORES = {
     "score_id": ("id", WHOLE),
@@ -46,6 +49,7 @@ SCORES = {
     "relative_pct": ("relative_pct", NUMBER),
     "mode": ("mode", CODE),
     "hardware_in_place": ("hardware_in_place", CODE),
+    "recorded_on": ("recorded_at", INSTANT),
 }
 
 
@@ -56,7 +60,7 @@ def motion(cases: pd.DataFrame, reviews: pd.DataFrame, cutoff: date) -> pd.DataF
     place from 0, the lowest, to 5: it is ordered and no angle. `missing` is '' where there is a value.
     """
     rows = MotionExam.objects.filter(examined_on__lte=cutoff).order_by("examined_on", "id")
-    exams = of_index(table(rows, EXAMS), cases)
+    exams = until_choice(of_index(table(rows, EXAMS), cases), cases, "examined_on", "recorded_on")
     exams = _with_day(exams, "examined_on", cases)
     injured = cases["side"].reindex(exams["procedure_id"]).to_numpy()
     sides = np.where(exams["side"].to_numpy() == injured, "injured", "other")
@@ -91,6 +95,7 @@ def scores(cases: pd.DataFrame, reviews: pd.DataFrame, cutoff: date) -> pd.DataF
     """Read completed instruments up to a day; total is NaN where it could not be computed."""
     rows = Score.objects.filter(taken_on__lte=cutoff).order_by("taken_on", "instrument", "id")
     frame = of_index(table(rows, SCORES), cases)
+    frame = until_choice(frame, cases, "answered_on", "recorded_on").drop(columns="recorded_on")
     return with_step(_with_day(frame, "answered_on", cases), "answered_on", reviews)
 
 

@@ -6,7 +6,16 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from analytics.selectors.frame_rows import DAY, FLAG, INSTANT, TEXT, WHOLE, table
+from analytics.selectors.frame_rows import (
+    DAY,
+    FLAG,
+    INSTANT,
+    TEXT,
+    WHOLE,
+    table,
+    until_choice,
+    until_of,
+)
 from analytics.selectors.frame_windows import holding
 from followup.models import Invitation, Review
 from followup.models.protocols import ProtocolStep
@@ -54,7 +63,9 @@ def reviews(cases: pd.DataFrame, films: pd.DataFrame, cutoff: date) -> pd.DataFr
     steps = _steps()
     frame = table(Review.objects.order_by("id"), REVIEWS)
     frame = frame.loc[frame["procedure_id"].isin(cases.index)].reset_index(drop=True)
-    frame = _as_known(frame, cutoff).join(steps.drop(columns="views"), on="step_id")
+    frame = _as_chosen(_as_known(frame, cutoff), cases, cutoff).join(
+        steps.drop(columns="views"), on="step_id"
+    )
     frame["way"] = pd.array(_way(frame), dtype="str")
     frame = _with_films(frame, films, steps["views"])
     return frame.drop(columns="step_id")
@@ -99,6 +110,23 @@ def _as_known(frame: pd.DataFrame, cutoff: date) -> pd.DataFrame:
     return frame
 
 
+def _as_chosen(frame: pd.DataFrame, cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
+    """Close by withdrawal what was still open on the day from which on a patient opted out."""
+    until = until_of(frame, cases)
+    until = until.where(until <= pd.Timestamp(cutoff))
+    state = frame["state"]
+    late = (state == ReviewState.ATTENDED) & (frame["attended_on"] > until)
+    late |= (state == ReviewState.LAPSED) & (frame["closes_on"] >= until)
+    late |= (state == ReviewState.MISSED) & (frame["opens_on"] > until)
+    late |= state.isin([str(one) for one in OPEN_STATES]) & until.notna()
+    frame.loc[late, "state"] = ReviewState.NOT_NEEDED.value
+    frame.loc[late, "because"] = EndedBecause.WITHDRAWAL.value
+    frame.loc[late, "attended_on"] = pd.NaT
+    frame.loc[late, "complete"] = False
+    frame.loc[frame["entered_on"] > until, "entered_on"] = pd.NaT
+    return frame
+
+
 def _way(frame: pd.DataFrame) -> Any:
     state, because = frame["state"], frame["because"]
     inside = (frame["attended_on"] >= frame["opens_on"]) & (
@@ -138,7 +166,7 @@ def _with_films(frame: pd.DataFrame, films: pd.DataFrame, views: Any) -> pd.Data
     return frame
 
 
-def asked(reviews: pd.DataFrame, cutoff: date) -> pd.DataFrame:
+def asked(reviews: pd.DataFrame, cases: pd.DataFrame, cutoff: date) -> pd.DataFrame:
     """Read who was asked at home about which review, and what came of it: one query.
 
     `outcome` is answered, begun (the time ran out in the middle), silent, open (it can still be
@@ -149,9 +177,11 @@ def asked(reviews: pd.DataFrame, cutoff: date) -> pd.DataFrame:
     frame = table(rows, INVITATIONS)
     columns = ["review_id", "procedure_id", "step", "horizon", "due_on", "scores_required"]
     frame = frame.merge(reviews[columns], on="review_id", validate="many_to_one")
+    frame = until_choice(frame, cases, "made_on")
+    until = until_of(frame, cases)
     end = pd.Timestamp(cutoff)
     for name in ("asked_on", "opened_on", "answered_on", "revoked_on"):
-        frame.loc[frame[name] > end, name] = pd.NaT
+        frame.loc[(frame[name] > end) | (frame[name] > until), name] = pd.NaT
     frame["outcome"] = pd.array(
         np.select(
             [

@@ -54,6 +54,27 @@ def days_after(days: Any, since: Any) -> Any:
     return ((days - since) // timedelta(days=1)).astype("int64")
 
 
+def until_of(frame: pd.DataFrame, cases: pd.DataFrame) -> "pd.Series[Any]":
+    """Return for each row until which day its patient lets anything count; NaT where that is for good.
+
+    The frame has procedure_id; cases without `counts_until` are those of a look at a patient's own case.
+    """
+    if "counts_until" not in cases:
+        return pd.Series(pd.NaT, index=frame.index, dtype="datetime64[ns]")
+    found = cases["counts_until"].reindex(frame["procedure_id"])
+    return found.set_axis(frame.index)
+
+
+def until_choice(frame: pd.DataFrame, cases: pd.DataFrame, *days: str) -> pd.DataFrame:
+    """Leave out what a patient does not want counted any more: what any of some days puts after theirs."""
+    until = until_of(frame, cases)
+    late = pd.Series(data=False, index=frame.index)
+    for day in days:
+        # Nothing is later than a day that is not there.
+        late |= frame[day] > until
+    return frame.loc[~late].reset_index(drop=True)
+
+
 def of_index(frame: pd.DataFrame, cases: pd.DataFrame) -> pd.DataFrame:
     """Put the index procedure in the place of each row's injury; rows without one are left out."""
     index = pd.Series(cases.index, index=cases["injury_id"], dtype="Int64")

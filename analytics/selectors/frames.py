@@ -107,7 +107,8 @@ def build(site_ids: "list[int] | None", cutoff: date) -> Frames:
     cases = frame_cases.with_course(cases, reoperations, reviews)
     cases["last_seen_on"] = _last_seen(cases, readings, reviews)
     return Frames(
-        cases=cases,
+        # Until when a patient lets anything count is not for the figures; what it left is.
+        cases=cases.drop(columns="counts_until"),
         readings=readings,
         findings=frame_films.findings(cases, cutoff),
         complications=frame_events.complications(cases, cutoff),
@@ -116,7 +117,7 @@ def build(site_ids: "list[int] | None", cutoff: date) -> Frames:
         cutoff=cutoff,
         motion=frame_function.motion(cases, reviews, cutoff),
         scores=frame_function.scores(cases, reviews, cutoff),
-        asked=frame_reviews.asked(reviews, cutoff),
+        asked=frame_reviews.asked(reviews, cases, cutoff),
         questions=frame_events.questions(cases, cutoff),
     )
 
@@ -134,7 +135,7 @@ def of_cases(keys: Collection[int], cutoff: date) -> Data:
 
 
 def opted_out(cutoff: date) -> dict[str, int]:
-    """Return by site how many operations are left out of every figure by their patients' choice."""
+    """Return by site how many operations are left out of every figure: their patients withdrew wholly."""
     return frame_cases.opted_out(cutoff)
 
 

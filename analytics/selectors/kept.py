@@ -10,19 +10,23 @@ from analytics.endpoints.rules_hash import rules_hash
 from analytics.selectors.outcomes import Given
 
 DAY_SECONDS = 86_400
+# Of a whole page: a snapshot is renewed every quarter of an hour.
+HOUR_SECONDS = 3_600
 Made = TypeVar("Made")
 
 
-def kept(view: Given, name: str, make: Callable[[], Made], *also: str) -> Made:
+def kept(
+    view: Given, name: str, make: Callable[[], Made], *also: str, seconds: int = DAY_SECONDS
+) -> Made:
     """Return what `make` gives for a view, made once for a snapshot, an address and its sites.
 
-    `also` is what else the answer depends on.
+    `also` is what else the answer depends on; what is large is kept for fewer `seconds`.
     """
     key = _key(view, name, *also)
     found: Made | None = cache.get(key)
     if found is None:
         found = make()
-        cache.set(key, found, DAY_SECONDS)
+        cache.set(key, found, seconds)
     return found
 
 

@@ -13,6 +13,7 @@ from analytics.endpoints.definition import Data
 from analytics.figures.charts import ChartFacts
 from analytics.models.monitoring import ChartCase, ChartDesign, MonitoringPolicy
 from analytics.selectors import cohorts
+from analytics.selectors.cases import withdrawn
 from analytics.selectors.cohorts import CohortRule
 from analytics.selectors.frames import Frames
 from analytics.selectors.visible import sites_of, visible
@@ -20,6 +21,9 @@ from registry.models.people import Person
 from registry.models.sites import Membership, Site
 from registry.rules.roles import roles_with
 from registry.selectors.visible import Viewer
+
+# The number of no operation: what a place of a chart has whose case was withdrawn.
+NOBODY = 0
 
 
 @dataclass(frozen=True)
@@ -84,7 +88,8 @@ def designs(user: Viewer, sites: Collection[Site]) -> "QuerySet[ChartDesign]":
         superseded=False, site_id__in=on
     )
     return rows.select_related("site", "owner").annotate(
-        taken_in=Count("cases"), last_on=Max("cases__performed_on")
+        taken_in=Count("cases", filter=~Q(cases__case_id__in=withdrawn())),
+        last_on=Max("cases__performed_on"),
     )
 
 
@@ -125,8 +130,23 @@ def provenance(design: ChartDesign) -> dict[str, object]:
 
 
 def rows_of(design: ChartDesign) -> list[ChartCase]:
-    """Return the cases of a chart in their order."""
-    return list(design.cases.order_by("position"))
+    """Return the cases of a chart in their order; the place of a withdrawn one stands empty."""
+    return _emptied(design.cases.order_by("position"))
+
+
+def _emptied(found: "QuerySet[ChartCase]") -> list[ChartCase]:
+    """Take away what a patient lets count no more: the place stays, and adds nothing to the sum.
+
+    So every other case keeps its number, and a signal the place at which it was raised.
+    """
+    rows = list(found)
+    gone = set(found.filter(case_id__in=withdrawn()).values_list("pk", flat=True)) if rows else ()
+    for place, row in enumerate(rows):
+        if row.pk in gone:
+            row.case_id, row.outcome, row.expected = NOBODY, False, 0.0
+            # Its day would tell whose it was; the case before stands in.
+            row.performed_on = rows[place - 1].performed_on if place else row.design.starts_on
+    return rows
 
 
 def read(design: ChartDesign, rows: Sequence[ChartCase]) -> Reading:
@@ -148,7 +168,7 @@ def facts_of(design: ChartDesign, rows: Sequence[ChartCase]) -> ChartFacts:
         false_alarm=design.false_alarm,
         delay=design.delay,
         days=[row.performed_on for row in rows],
-        outcomes=[row.outcome for row in rows],
+        outcomes=[None if row.case_id == NOBODY else row.outcome for row in rows],
     )
 
 
@@ -166,13 +186,15 @@ def case_lines(rows: Sequence[ChartCase], reading: Reading) -> list[dict[str, ob
             "reached_limit": place in crossed,
         }
         for place, (row, value) in enumerate(zip(rows, reading.path, strict=True))
+        if row.case_id != NOBODY
     ]
 
 
 def read_all(rows: Collection[ChartDesign]) -> dict[int, Reading]:
     """Read several charts with one query; by the key of the design."""
     taken: dict[int, list[ChartCase]] = {row.pk: [] for row in rows}
-    for case in ChartCase.objects.filter(design__in=rows).order_by("design", "position"):
+    cases = ChartCase.objects.filter(design__in=rows).order_by("design", "position")
+    for case in _emptied(cases):
         taken[case.design_id].append(case)
     return {row.pk: read(row, taken[row.pk]) for row in rows}
 

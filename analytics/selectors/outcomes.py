@@ -13,6 +13,7 @@ from analytics.models.snapshots import Snapshot
 from analytics.selectors import cohorts
 from analytics.selectors.cohorts import CohortRule, Unchosen
 from analytics.selectors.frames import Frames
+from registry.models.people import Person
 from registry.models.sites import Site
 
 
@@ -31,6 +32,7 @@ class Given:
     # How a table of this view is taken away: as which kind of file, and for whom.
     file_kind: str = "csv"
     outside: bool = False
+    asked_by: Person | None = None
 
     @property
     def definition(self) -> EndpointDefinition:

@@ -6,6 +6,7 @@ from django.db.models import Model, QuerySet
 
 from analytics.models.meetings import Meeting, MeetingDecision, MeetingSite
 from analytics.models.packs import Pack, PackSite
+from analytics.models.research import ResearchExtract, ResearchProject, ResearchSite
 from followup.selectors import visible as followup_visible
 from registry.models.sites import Site
 from registry.selectors.visible import Viewer, site_ids
@@ -16,6 +17,8 @@ SHARED: dict[type[Model], tuple[str, type[Model], str]] = {
     Meeting: ("pk", MeetingSite, "meeting"),
     MeetingDecision: ("meeting", MeetingSite, "meeting"),
     Pack: ("pk", PackSite, "pack"),
+    ResearchProject: ("pk", ResearchSite, "project"),
+    ResearchExtract: ("project", ResearchSite, "project"),
 }
 
 

@@ -38,12 +38,18 @@ log = logging.getLogger(__name__)
 
 def mark(*, injury_id: int, now: datetime) -> None:
     """Write down, in the transaction of the reason, that a case has to be weighed again."""
-    CaseToWeigh.objects.create(injury_id=injury_id, marked_at=now)
+    records.put(CaseToWeigh(injury_id=injury_id, marked_at=now))
 
 
 def mark_patient(*, patient_id: int, now: datetime) -> None:
     """Mark the cases of a patient about which there was ever an alert."""
     _mark_all(LossAlert.objects.filter(procedure__injury__patient_id=patient_id), now)
+
+
+def mark_all_of(*, patient_id: int, now: datetime) -> None:
+    """Mark every case of a patient."""
+    rows = [CaseToWeigh(injury_id=one, marked_at=now) for one in cases.injuries_of(patient_id)]
+    CaseToWeigh.objects.bulk_create(rows)
 
 
 def mark_standing(*, now: datetime) -> int:
@@ -110,7 +116,8 @@ def _settle(injury_id: int, now: datetime, today: date) -> tuple[int, int]:
     """Bring the alerts of a case to what its films say now; return how many came and went."""
     standing = list(LossAlert.objects.filter(procedure__injury_id=injury_id, state__in=STANDING))
     procedure = cases.index_of(injury_id)
-    verdict = None if procedure is None else _verdict(procedure, today)
+    left = procedure is None or cases.is_left_alone(procedure)
+    verdict = None if left else _verdict(procedure, today)
     wanted = _wanted(verdict)
     because = _because(verdict)
     gone = [alert for alert in standing if _name(alert) != wanted]
@@ -141,7 +148,10 @@ def _name(alert: LossAlert) -> tuple[str, int, str]:
 
 def _because(verdict: CaseVerdict | None) -> str:
     if verdict is None:
-        return "the operation is void, or its site calls no definition its own any more"
+        return (
+            "the operation is void, its patient opted out of the registry, or its site calls no "
+            "definition its own any more"
+        )
     return explain(verdict)
 
 

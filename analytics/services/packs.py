@@ -33,7 +33,7 @@ from analytics.selectors.cohorts import refuse_foreign_site, refuse_other_surgeo
 from analytics.selectors.pack_asked import Asked
 from analytics.selectors.pack_sections import SECTIONS
 from analytics.selectors.visible import sites_of
-from analytics.services import snapshots
+from analytics.services import releases, snapshots
 from registry.errors import BadInput, HoldfastError, IllegalTransition, NotAllowed
 from registry.models.people import Person
 from registry.models.sites import Site
@@ -168,7 +168,8 @@ def _make(pack: Pack, *, now: datetime, today: date) -> None:
     }
     answered = [_step(pack, section, asked, done) for done, section in enumerate(SECTIONS, 1)]
     if pack.for_outside:
-        answered = [kept for section in answered if (kept := for_outside(section)) is not None]
+        answered, more = _let_out(pack, asked, answered, now)
+        facts = {**facts, **more}
         facts = {name: value for name, value in facts.items() if name not in COUNTED}
         first = []
     else:
@@ -184,6 +185,25 @@ def _make(pack: Pack, *, now: datetime, today: date) -> None:
         common = _files(pack, asked, [*first, *others], archive_of(others, facts))
         whole = {**common, **{NAMED[kind]: content for kind, content in whole.items()}}
     _keep(pack, whole, shown, now=now)
+
+
+def _let_out(
+    pack: Pack, asked: Asked, answered: list[Section], now: datetime
+) -> tuple[list[Section], dict[str, str]]:
+    """Return the sections as they leave the team, and what else is hidden; the ledger knows of it."""
+    with records.change(by=pack.asked_by, reason="a pack for outside"):
+        permit = releases.permitted(asked.view())
+        tables = [
+            (table.data, table.shape)
+            for section in answered
+            for table in section.tables
+            if table.shape is not None and table.data
+        ]
+        what = f"pack {pack.pk}"
+        releases.note_pack(permit=permit, tables=tables, what=what, by=pack.asked_by, now=now)
+    found = (for_outside(section, permit.hidden) for section in answered)
+    more = {"hidden_as_well": permit.words} if permit.words else {}
+    return [section for section in found if section is not None], more
 
 
 def _sees_surgeons(pack: Pack) -> bool:

@@ -19,9 +19,10 @@ from analytics.selectors import frames
 from analytics.selectors.frames import NAMES, Frames, verdicts_name
 from registry.errors import BadInput
 from registry.models.audit import AuditEntry
+from registry.selectors import choices
 
 # Below this many index procedures a page makes a fresh snapshot itself instead of showing an old one.
-SMALL = 2000
+SMALL = 500
 # How many snapshots' frames a process holds unpacked: the newest, and an older one beside it.
 UNPACKED = 2
 LEAST_PREFIX = 8
@@ -32,14 +33,18 @@ _lock = threading.Lock()
 def current(*, now: datetime, today: date) -> Snapshot:
     """Return a snapshot to show: the newest, made again when data changed and the service is small.
 
-    One of an earlier version, which lacks a table that pages read by now, is always made again.
+    One of an earlier version, which lacks a table that pages read by now, is always made again; so is
+    one since which a patient opted out of the registry: no page shows them for one more night.
     """
     newest = _newest()
     if newest is None or not _is_whole(newest):
         return refresh(now=now, today=today)
     if is_fresh(newest, today):
         return newest
-    return refresh(now=now, today=today) if newest.row_counts["cases"] < SMALL else newest
+    small = newest.row_counts["cases"] < SMALL
+    if small or choices.ended_since(newest.taken_at):
+        return refresh(now=now, today=today)
+    return newest
 
 
 def named(prefix: str) -> Snapshot:
@@ -93,8 +98,9 @@ def refresh(*, now: datetime, today: date) -> Snapshot:
     snapshot, tables = _frozen(now, today)
     newest = _newest()
     if newest is not None and newest.content_hash == snapshot.content_hash:
-        newest.audit_position = snapshot.audit_position
-        newest.save(update_fields=["audit_position"])
+        # Whoever is in none of the frames may have changed nothing but how many such there are.
+        newest.audit_position, newest.row_counts = snapshot.audit_position, snapshot.row_counts
+        newest.save(update_fields=["audit_position", "row_counts"])
         return newest
     with transaction.atomic():
         snapshot.save()
@@ -192,7 +198,7 @@ def _opened(snapshot: Snapshot) -> Frames:
         return first_snapshots.frames_of(snapshot)
     # One of an earlier version has fewer tables; those are what its hash is of.
     hashes = {name: rows[name] for name in NAMES if name in rows}
-    if _whole_hash(hashes, snapshot.cutoff) != snapshot.content_hash:
+    if whole_hash(hashes, snapshot.cutoff) != snapshot.content_hash:
         raise ValueError(f"snapshot {snapshot.pk} was changed after it was taken")
     same_code = snapshot.code_version == settings.CODE_VERSION
 
@@ -249,7 +255,7 @@ def _described(built: Frames, hashes: dict[str, str], now: datetime, position: i
         taken_at=now,
         cutoff=built.cutoff,
         audit_position=position,
-        content_hash=_whole_hash(hashes, built.cutoff),
+        content_hash=whole_hash(hashes, built.cutoff),
         row_counts={**counts, "opted_out": frames.opted_out(built.cutoff)},
         code_version=settings.CODE_VERSION,
         definitions={row.id: row.version for row in DEFINITIONS.values()},
@@ -273,7 +279,7 @@ def _short(verdicts: pd.DataFrame) -> pd.DataFrame:
     return verdicts.astype(dict.fromkeys(words, "category"))
 
 
-def _whole_hash(hashes: dict[str, str], cutoff: date) -> str:
+def whole_hash(hashes: dict[str, str], cutoff: date) -> str:
     """Return the hash of a snapshot: of its tables' hashes by name, and the day up to which it goes."""
     lines = [
         f"cutoff {cutoff.isoformat()}",

@@ -60,7 +60,8 @@ def given(request: HttpRequest, *, action: str = "see_outcomes", **fixed: str) -
     if kind not in KINDS or audience not in AUDIENCES:
         wanted = f"file: {' or '.join(KINDS)}; audience: {' or '.join(AUDIENCES)}"
         return view, message or wanted
-    return replace(view, file_kind=kind, outside=audience == OUTSIDE), message
+    whose = {"outside": audience == OUTSIDE, "asked_by": request.user}
+    return replace(view, file_kind=kind, **whose), message
 
 
 def _snapshot(prefix: str) -> Snapshot:

@@ -33,7 +33,8 @@ def chart(request: HttpRequest, design_id: int) -> HttpResponse:
     reading = monitoring.read(design, rows)
     facts = monitoring.facts_of(design, rows)
     policy = monitoring.in_force([design.site]).get(design.site_id)
-    page = Paginator(range(len(rows) - 1, -1, -1), PER_PAGE).get_page(request.GET.get("page"))
+    there = [n for n, row in enumerate(rows) if row.case_id != monitoring.NOBODY]
+    page = Paginator(there[::-1], PER_PAGE).get_page(request.GET.get("page"))
     keys = case_selector.patient_keys(request.user, [rows[n].case_id for n in page.object_list])
     return render(
         request,
@@ -47,7 +48,8 @@ def chart(request: HttpRequest, design_id: int) -> HttpResponse:
             "is_on": policy is not None and policy.charts,
             "figure": chart_figure(reading, facts),
             "words": chart_words(reading, facts),
-            "looked_back": sum(1 for row in rows if row.performed_on < design.fixed_at.date()),
+            "looked_back": sum(rows[n].performed_on < design.fixed_at.date() for n in there),
+            "withdrawn": len(rows) - len(there),
             "outside": monitoring.outside(design, _frames()),
             "signals": design.signals.select_related("owner").order_by("position"),
             "page": page,

@@ -9,9 +9,11 @@ from analytics.selectors import outcomes as selector
 from analytics.views.asked import choices, given
 from registry.selectors.visible import require
 from registry.services import audit
+from registry.views.step_up import confirmed
 
 
 @require_http_methods(["GET", "POST"])
+@confirmed
 def dataset(request: HttpRequest) -> HttpResponse:
     """Show what the data set of a cohort holds; sent as a form, hand it out and write that down."""
     require(request.user, "take_data")

@@ -14,7 +14,7 @@ from analytics.answers.tipping import GroupTipping, TippingAnswer
 from analytics.endpoints.catalogue import definitions_of
 from analytics.figures.attendance import bar_words, bars
 from analytics.figures.balance import dot_words, dots
-from analytics.figures.flow import boxes, flow_words
+from analytics.figures.flow import boxes, flow_words, withdrew_words
 from analytics.figures.tipping import tipping, tipping_words
 from analytics.selectors.following import Following, for_outside, tables
 from analytics.views.asked import choices, given
@@ -56,6 +56,7 @@ def following(request: HttpRequest) -> HttpResponse:
             "boxes": boxes(flows[ALL]),
             "flow": flows[ALL],
             "flow_words": flow_words(flows[ALL]),
+            "withdrew": withdrew_words(flows[ALL]),
             "flow_rows": [_flow_row(name, one) for name, one in flows.items()],
             **_completeness(found.completeness()),
             "ways": [WAYS[way] for way in shown],

@@ -20,6 +20,7 @@ from analytics.figures.words import curve_words, forest_words
 from analytics.rules.suppression import Shape
 from analytics.selectors import outcomes as selector
 from analytics.selectors.cohorts import CohortRule
+from analytics.selectors.kept import HOUR_SECONDS, kept
 from analytics.selectors.outcomes import Given
 from analytics.views.asked import choices, given
 from analytics.views.rows import row_context
@@ -33,53 +34,61 @@ FIXED = {"endpoint": "any_complication", "definition": ""}
 @require_GET
 def harms(request: HttpRequest) -> HttpResponse:
     view, message = given(request, **FIXED)
-    result = selector.harm_answer(view)
-    drawn, fault = _drawn(request, view, result)
-    counted = selector.burden_answer(view)
-    stories = selector.hardware_answer(view)
+    harm, fault = _harm(request)
+    shown = kept(view, "harms", lambda: _shown(view, harm), harm, seconds=HOUR_SECONDS)
     return render(
         request,
         "analytics/harms.html",
         {
             **choices(request, view),
-            "rows": [
-                row_context(row, view.rule)
-                for row in (*result.any_kind.rows, result.any_kind.total)
-            ],
-            "kinds": [_kind(one, view.rule) for one in result.kinds],
-            "by_group": [_kind(one, view.rule) for one in result.by_group],
-            "burden": [_burden(one, view.rule) for one in counted if one.group == outcomes.ALL],
-            "burden_by_group": [
-                _burden(one, view.rule) for one in counted if one.group != outcomes.ALL
-            ],
-            "later_heads": list(answers.LATER.values()),
-            "reoperations": [_later(one, view.rule) for one in result.reoperations],
-            "story_lines": [
-                _story_line(name, label, stories, view.rule) for name, label in NUMBERS.items()
-            ],
-            "stories": [_story(one) for one in stories],
-            "result": result.any_kind,
-            "drawn": drawn,
+            **shown,
             "harm_kinds": HARM_KINDS,
-            "forest": forest(drawn),
-            "forest_words": forest_words(drawn),
-            "curves": curves(drawn),
-            "curve_words": curve_words(drawn),
             "message": "; ".join(one for one in (message, fault) if one),
         },
     )
 
 
-def _drawn(
-    request: HttpRequest, view: Given, result: answers.HarmsAnswer
-) -> tuple[outcomes.Answer, str]:
-    """Return what the figures draw: any complication, or the one kind that was asked for."""
+def _shown(view: Given, harm: str) -> dict[str, Any]:
+    """Return what the page shows of the cohort: numbers, words and figures, without the keys behind."""
+    result = selector.harm_answer(view)
+    drawn = selector.harm_of(view, harm) if harm else result.any_kind
+    counted = selector.burden_answer(view)
+    stories = selector.hardware_answer(view)
+    whole = result.any_kind
+    return {
+        "rows": [row_context(row, view.rule) for row in (*whole.rows, whole.total)],
+        "kinds": [_kind(one, view.rule) for one in result.kinds],
+        "by_group": [_kind(one, view.rule) for one in result.by_group],
+        "burden": [_burden(one, view.rule) for one in counted if one.group == outcomes.ALL],
+        "burden_by_group": [
+            _burden(one, view.rule) for one in counted if one.group != outcomes.ALL
+        ],
+        "later_heads": list(answers.LATER.values()),
+        "reoperations": [_later(one, view.rule) for one in result.reoperations],
+        "story_lines": [
+            _story_line(name, label, stories, view.rule) for name, label in NUMBERS.items()
+        ],
+        "stories": [_story(one) for one in stories],
+        "result": {
+            "total": {"operated": whole.total.operated},
+            "sentence": whole.sentence,
+            "definition": {"text": whole.definition.text, "label": whole.definition.label},
+            "horizon": {"name": whole.horizon.name, "last_day": whole.horizon.last_day},
+        },
+        "drawn": {"definition": {"endpoint": drawn.definition.endpoint}},
+        "forest": forest(drawn),
+        "forest_words": forest_words(drawn),
+        "curves": curves(drawn),
+        "curve_words": curve_words(drawn),
+    }
+
+
+def _harm(request: HttpRequest) -> tuple[str, str]:
+    """Return the one kind of complication that the figures are to draw, '' for any, and a fault."""
     harm = request.GET.get("harm", "")
-    if not harm:
-        return result.any_kind, ""
-    if harm not in HARM_KINDS:
-        return result.any_kind, f"harm: '{harm}' is not one of {', '.join(HARM_KINDS)}"
-    return selector.harm_of(view, harm), ""
+    if not harm or harm in HARM_KINDS:
+        return harm, ""
+    return "", f"harm: '{harm}' is not one of {', '.join(HARM_KINDS)}"
 
 
 def _kind(one: answers.KindRow, rule: CohortRule) -> dict[str, Any]:

@@ -199,7 +199,7 @@ def _with_findings(page: Any) -> Any:
 
 def _finding(meeting: Meeting, address: str) -> Finding | None:
     """Return what a figure says from the snapshot that its address names, or else from the newest."""
-    if not address:
+    if not figure_addresses.is_figure(address):
         return None
     named = dict(parse_qsl(urlsplit(address).query)).get("snapshot", "")
     try:

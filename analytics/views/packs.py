@@ -24,6 +24,7 @@ from analytics.services import packs as service
 from registry.errors import BadInput, IllegalTransition
 from registry.models.sites import Site
 from registry.selectors.visible import require
+from registry.views.step_up import confirmed
 
 PER_PAGE = 20
 ACTION = "see_outcomes"
@@ -97,11 +98,13 @@ def pack(request: HttpRequest, pack_id: int) -> HttpResponse:
 
 
 @require_GET
+@confirmed
 def pages(request: HttpRequest, pack_id: int) -> HttpResponse:
     return _file(request, pack_id, FileKind.PDF, "application/pdf", "pdf")
 
 
 @require_GET
+@confirmed
 def tables(request: HttpRequest, pack_id: int) -> HttpResponse:
     return _file(request, pack_id, FileKind.TABLES, "application/zip", "zip")
 

@@ -4,11 +4,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from django.http import HttpResponse
+from django.utils import timezone
 
 from analytics.rules import suppression
 from analytics.rules.suppression import Shape
 from analytics.selectors import outcomes as selector
 from analytics.selectors.outcomes import Given
+from analytics.services import releases
+from registry.errors import BadInput
 from registry.exchange import sheets
 
 TYPES = {
@@ -37,9 +40,14 @@ def table_file(
         return HttpResponse(message, status=400, content_type="text/plain; charset=utf-8")
     made = selector.provenance(view)
     if view.outside and shape is not None:
-        rows = suppression.table(rows, shape)
+        try:
+            rows, more = releases.let_out(
+                view=view, what=name, rows=rows, shape=shape, by=view.asked_by, now=timezone.now()
+            )
+        except BadInput as fault:
+            return HttpResponse(str(fault), status=400, content_type="text/plain; charset=utf-8")
         made = {key: value for key, value in made.items() if key not in SMALL}
-        made["small_numbers"] = suppression.RULE
+        made["small_numbers"] = "; ".join(filter(None, [suppression.RULE, more]))
     columns = list(dict.fromkeys(column for row in rows for column in row))
     lines = ([row.get(column) for column in columns] for row in rows)
     told = f"{name.removesuffix('.csv')}{'-outside' if view.outside else ''}"

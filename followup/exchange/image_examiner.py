@@ -27,6 +27,15 @@ ROOT = Path(__file__).resolve().parents[2]
 MEGABYTE = 1024 * 1024
 # Of the processor, and on the clock of a busy machine.
 SECONDS, SECONDS_ON_THE_CLOCK = 60, 300
+GIVEN = (
+    "PATH",
+    "LANG",
+    "LC_ALL",
+    "TMPDIR",
+    "HOME",
+    "OPENBLAS_NUM_THREADS",
+    "PYTHONDONTWRITEBYTECODE",
+)
 GAVE_UP = (
     "Opening this file took more memory or time than any film needs, so it was put aside. It may be "
     "damaged: export the film again, and if that is refused too, export it as PNG."
@@ -48,6 +57,8 @@ def examine(source: BinaryIO, limits: Limits, memory_mb: int) -> tuple[Arrival, 
             stdout=kept,
             stderr=subprocess.PIPE,
             cwd=ROOT,
+            # A decoder that is taken over by a file finds no secret of the service.
+            env={name: os.environ[name] for name in GIVEN if name in os.environ},
             timeout=SECONDS_ON_THE_CLOCK,
             check=False,
         )

@@ -6,7 +6,10 @@ from django.utils.dates import WEEKDAYS
 from registry.forms.base import DayField, PlainForm
 from registry.models.people import Person
 
-CLINIC = ("name", "weekday", "starts_at", "slots", "slot_minutes", "surgeon", "is_active")
+CLINIC = (
+    *("name", "weekday", "starts_at", "slots", "slot_minutes", "surgeon"),
+    *("hospital_code", "is_active"),
+)
 
 
 class ClinicForm(PlainForm):
@@ -28,6 +31,12 @@ class ClinicForm(PlainForm):
     )
     surgeon = forms.ModelChoiceField(
         label="Surgeon", queryset=Person.objects.none(), required=False, empty_label="nobody named"
+    )
+    hospital_code = forms.CharField(
+        label="What the hospital's system calls it",
+        max_length=60,
+        required=False,
+        help_text="Slots that its messages name there are taken over. Empty: none are.",
     )
     is_active = forms.BooleanField(
         label="Is held",

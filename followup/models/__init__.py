@@ -1,5 +1,6 @@
 """The follow-up rows."""
 
+from followup.models.bulk_exports import BulkExport, BulkFile
 from followup.models.calendars import Clinic, ClosedDay, HeldDay
 from followup.models.calibrations import ImageCalibration
 from followup.models.complications import Complication
@@ -9,7 +10,15 @@ from followup.models.feeds import CalendarFeed, CalendarPolicy
 from followup.models.films import Film, Reading
 from followup.models.findings import ReadingFinding, UnionRule
 from followup.models.hardware import HardwareDecision, HardwareStep
+from followup.models.hospital_slots import HospitalSlot
 from followup.models.images import FilmImage, IncomingImage
+from followup.models.imports import (
+    ImportDraft,
+    ImportFinding,
+    ImportPair,
+    RememberedColumns,
+    RememberedWord,
+)
 from followup.models.letters import Letter, LetterText
 from followup.models.lists import ReviewSum, SavedFilter
 from followup.models.load import LoadLine, LoadProposal
@@ -34,6 +43,8 @@ from followup.models.tasks import Task
 __all__ = [
     "Answer",
     "Appointment",
+    "BulkExport",
+    "BulkFile",
     "CalendarFeed",
     "CalendarPolicy",
     "Clinic",
@@ -46,7 +57,11 @@ __all__ = [
     "HardwareDecision",
     "HardwareStep",
     "HeldDay",
+    "HospitalSlot",
     "ImageCalibration",
+    "ImportDraft",
+    "ImportFinding",
+    "ImportPair",
     "IncomingImage",
     "Invitation",
     "InvitationLink",
@@ -67,6 +82,8 @@ __all__ = [
     "Reading",
     "ReadingFinding",
     "ReadingPolicy",
+    "RememberedColumns",
+    "RememberedWord",
     "Reply",
     "Review",
     "ReviewSum",

@@ -17,6 +17,8 @@ class Clinic(AuditedRow):
     starts_at = models.TimeField()
     slots = models.PositiveSmallIntegerField()
     slot_minutes = models.PositiveSmallIntegerField(default=10)
+    # What the hospital's system calls it; a slot at any other place is not for this service.
+    hospital_code = models.CharField(max_length=60, blank=True, default="", db_default="")
     surgeon = models.ForeignKey(
         settings.AUTH_USER_MODEL,
         on_delete=models.PROTECT,
@@ -31,6 +33,11 @@ class Clinic(AuditedRow):
         ordering = ["site", "weekday", "starts_at"]
         constraints = [
             models.UniqueConstraint(fields=["site", "name"], name="followup_clinic_name_once"),
+            models.UniqueConstraint(
+                fields=["site", "hospital_code"],
+                condition=~Q(hospital_code=""),
+                name="followup_clinic_hospital_code_once",
+            ),
             models.CheckConstraint(condition=Q(weekday__lte=6), name="followup_clinic_weekday"),
             models.CheckConstraint(
                 condition=Q(slots__gte=1, slots__lte=200), name="followup_clinic_slots"

@@ -32,6 +32,9 @@ class VisitDraft(models.Model):
 class VisitPresence(models.Model):
     """Somebody who has a visit's page open, and when their browser last said so."""
 
+    # Who has a page open at this moment.
+    archived = False
+
     person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="+")
     review = models.ForeignKey(Review, on_delete=models.CASCADE, related_name="presences")
     since = models.DateTimeField()

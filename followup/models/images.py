@@ -19,12 +19,19 @@ class StoredImage(ClinicalRow):
     """A file in the films' storage, without anything that says whose it is.
 
     `kind` is as what it arrived, `content_hash` the SHA-256 of the file that arrived, `stored_name`
-    drawn at random. Values are those of the film, after its rescale: from the least to the most, and
+    drawn at random, `file_sha256` and `file_bytes` those of the file that is kept; they lack where it was
+    kept before they were known. Values are those of the film, after its rescale: from the least to the most, and
     shown from `shown_low` (black) to `shown_high` (white) unless somebody asks otherwise.
     """
 
+    # Which storage its file lies in, and the column that names it: archives carry it.
+    archived_file = ("films", "stored_name")
+
     content_hash = models.CharField(max_length=64)
     stored_name = models.CharField(max_length=80)
+    # Of the file as it is kept, by which it is found out whether it still is that.
+    file_sha256 = models.CharField(max_length=64, blank=True, default="", db_default="")
+    file_bytes = models.PositiveBigIntegerField(null=True, blank=True)
     kind = models.CharField(max_length=5, choices=ImageKind.choices)
     rows = models.PositiveIntegerField()
     columns = models.PositiveIntegerField()

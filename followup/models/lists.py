@@ -11,6 +11,8 @@ from registry.models.sites import Site
 class SavedFilter(AuditedRow):
     """A view of the Due list that one person keeps under a name; one of them may be the first seen."""
 
+    archived_by = ("person__memberships__site",)
+
     person = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="saved_filters"
     )

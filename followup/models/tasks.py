@@ -9,6 +9,8 @@ from registry.models.patients import Patient
 
 # The keys of tasks that an answer of a patient opened begin with it and the answer's number.
 REPLY_KEY = "reply"
+# Those that a safety notice opened, with the notice's number, the site's and the patient's.
+NOTICE_KEY = "notice"
 
 
 class TaskKind(models.TextChoices):
@@ -16,6 +18,7 @@ class TaskKind(models.TextChoices):
     PHYSIOTHERAPY = "physiotherapy", "Physiotherapy to arrange"
     MESSAGE = "message", "A message that did not go"
     CONTACT = "contact", "A patient to reach"
+    SAFETY_NOTICE = "safety_notice", "A safety notice"
     OTHER = "other", "Other"
 
 
@@ -63,5 +66,13 @@ class Task(ClinicalRow):
     @property
     def reply_id(self) -> int | None:
         """The answer of a patient that opened the task, if it was one."""
+        return self._number_after(REPLY_KEY)
+
+    @property
+    def notice_id(self) -> int | None:
+        """The safety notice that opened the task, if one did."""
+        return self._number_after(NOTICE_KEY)
+
+    def _number_after(self, word: str) -> int | None:
         kind, _, rest = self.key.partition(":")
-        return int(rest.partition(":")[0]) if kind == REPLY_KEY else None
+        return int(rest.partition(":")[0]) if kind == word else None

@@ -237,7 +237,7 @@ def shipped_contents(step: Step, offset_days: int) -> tuple[str, ...]:
     """Return what a step asks as long as its site has chosen nothing else; nothing where the step
     wants neither a score nor a look at the wound.
 
-    Pain and satisfaction are always among it (GUIDANCE 41); `offset_days` counts from the operation.
+    Pain and satisfaction are always among it (common practice, no source); `offset_days` counts from the operation.
     """
     if not step.scores and not step.wound_check:
         return ()

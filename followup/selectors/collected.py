@@ -1,7 +1,7 @@
 """What was collected in the windows of many reviews, in a fixed number of queries."""
 
-from collections import defaultdict
 from collections.abc import Collection
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
@@ -13,7 +13,19 @@ from followup.models.scores import Score
 from followup.rules import requirements
 from followup.rules.requirements import Present
 
-Dated = dict[int, list[tuple[date, Any]]]
+
+@dataclass(frozen=True)
+class Findings:
+    """What was found on one injury, each with its day first.
+
+    Films have their view and whether they show both sides, scores their instrument, events the
+    operation that they followed.
+    """
+
+    films: list[tuple[Any, ...]] = field(default_factory=list)
+    exams: list[tuple[date]] = field(default_factory=list)
+    scores: list[tuple[Any, ...]] = field(default_factory=list)
+    events: list[tuple[date, int]] = field(default_factory=list)
 
 
 def collected_for(reviews: Collection[Review]) -> dict[int, Present]:
@@ -21,38 +33,42 @@ def collected_for(reviews: Collection[Review]) -> dict[int, Present]:
 
     Four queries for however many reviews, whose operations come with them.
     """
-    injuries = {review.procedure.injury_id for review in reviews}
-    films = _dated(Film.objects.filter(injury__in=injuries), "taken_on", "view", "shows_both_sides")
-    exams = _dated(MotionExam.objects.filter(injury__in=injuries), "examined_on")
-    scores = _dated(Score.objects.filter(injury__in=injuries), "taken_on", "instrument")
-    told: Dated = defaultdict(list)
+    found = findings_of({review.procedure.injury_id for review in reviews})
+    return {review.pk: present_in(review, found[review.procedure.injury_id]) for review in reviews}
+
+
+def findings_of(injuries: Collection[int]) -> dict[int, Findings]:
+    """Return what was found on each of some injuries, named by their keys. Four queries."""
+    found = {injury_id: Findings() for injury_id in injuries}
+    films = Film.objects.filter(injury__in=injuries)
+    for injury_id, *film in films.values_list("injury_id", "taken_on", "view", "shows_both_sides"):
+        found[injury_id].films.append(tuple(film))
+    exams = MotionExam.objects.filter(injury__in=injuries)
+    for injury_id, on in exams.values_list("injury_id", "examined_on"):
+        found[injury_id].exams.append((on,))
+    scores = Score.objects.filter(injury__in=injuries)
+    for injury_id, *score in scores.values_list("injury_id", "taken_on", "instrument"):
+        found[injury_id].scores.append(tuple(score))
     events = Complication.objects.filter(procedure__injury__in=injuries)
-    for injury_id, on in events.values_list("procedure__injury_id", "detected_on"):
-        told[injury_id].append((on, ()))
-    return {review.pk: _present(review, films, exams, scores, told) for review in reviews}
-
-
-def _dated(rows: Any, day: str, *columns: str) -> Dated:
-    found: Dated = defaultdict(list)
-    for injury_id, on, *values in rows.values_list("injury_id", day, *columns):
-        found[injury_id].append((on, values))
+    told = events.values_list("procedure__injury_id", "detected_on", "procedure_id")
+    for injury_id, on, procedure_id in told:
+        found[injury_id].events.append((on, procedure_id))
     return found
 
 
-def _present(review: Review, films: Dated, exams: Dated, scores: Dated, told: Dated) -> Present:
-    injury_id: int = review.procedure.injury_id
+def present_in(review: Review, found: Findings) -> Present:
+    """Return what of an injury's findings lies inside a review's window, or up to its visit's day."""
     last = max(review.closes_on, review.attended_on or review.closes_on)
 
-    def inside(found: Dated) -> list[Any]:
-        rows = found.get(injury_id, ())
-        return [values for on, values in rows if review.opens_on <= on <= last]
+    def inside(rows: list[Any]) -> list[Any]:
+        return [values for on, *values in rows if review.opens_on <= on <= last]
 
-    views = inside(films)
-    asked = review.attended_on is not None and bool(inside(told))
+    views = inside(found.films)
+    asked = review.attended_on is not None and bool(inside(found.events))
     return Present(
         film_views=frozenset(view for view, _ in views),
         other_side_views=frozenset(view for view, both in views if both),
-        motion=bool(inside(exams)),
-        scores=frozenset(instrument for (instrument,) in inside(scores)),
+        motion=bool(inside(found.exams)),
+        scores=frozenset(instrument for (instrument,) in inside(found.scores)),
         asked=requirements.asked_of(review.asked, told=asked),
     )

@@ -15,8 +15,8 @@ from followup.models.reviews import Review, ReviewState
 from followup.rules import contact
 from followup.rules.contact import NextTry, Policy, Reach, Try
 from registry.models.identities import AlternativeContact, Identity
-from registry.models.patients import Consent, ConsentDecision, ConsentPurpose
 from registry.models.sites import Site
+from registry.selectors import choices
 
 Pair = tuple[int, int]
 NOBODY = Reach(available=frozenset())
@@ -104,12 +104,9 @@ def for_reviews(
 
 
 def _opted_out(patients: Collection[int]) -> set[int]:
-    """Return who does not want to be contacted, by their latest decision."""
-    decided: dict[int, str] = {}
-    rows = Consent.objects.filter(patient__in=patients, purpose=ConsentPurpose.CONTACT)
-    for row in rows.order_by("-decided_on", "-id"):
-        decided.setdefault(row.patient_id, row.decision)
-    return {key for key, decision in decided.items() if decision == ConsentDecision.OPTED_OUT}
+    """Return who does not want to be contacted, by their latest decisions."""
+    rows = choices.not_contacted().filter(pk__in=patients)
+    return set(rows.values_list("pk", flat=True))
 
 
 def _came(patients: Collection[int]) -> dict[Pair, date]:

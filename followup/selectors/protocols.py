@@ -37,25 +37,33 @@ def version_for(
     *, site_id: int, construct_type_id: int | None, purpose: str, on: date
 ) -> ProtocolVersion | None:
     """Return the version in force: of the site and construct type, the site, the type, or default."""
+    rows = protocols_for(site_id=site_id, construct_type_id=construct_type_id, purpose=purpose)
+    return version_in_force(rows, on)
+
+
+def protocols_for(
+    *, site_id: int, construct_type_id: int | None, purpose: str
+) -> tuple[Protocol, ...]:
+    """Return the protocols that may apply, with versions and steps, the one that goes first first."""
     candidates = list(
         Protocol.objects.filter(
             Q(site_id=site_id) | Q(site__isnull=True),
             Q(construct_type_id=construct_type_id) | Q(construct_type__isnull=True),
             purpose=purpose or ProtocolPurpose.FIXATION,
-        )
+        ).prefetch_related("versions__steps")
     )
     candidates.sort(
         key=lambda row: (row.site_id is not None, row.construct_type_id is not None), reverse=True
     )
-    for protocol in candidates:
-        version = (
-            protocol.versions.filter(effective_from__lte=on)
-            .order_by("-effective_from", "-number")
-            .prefetch_related("steps")
-            .first()
-        )
-        if version is not None:
-            return version
+    return tuple(candidates)
+
+
+def version_in_force(protocols: Iterable[Protocol], on: date) -> ProtocolVersion | None:
+    """Return the version in force on a day, of the first protocol that has one."""
+    for protocol in protocols:
+        begun = [one for one in protocol.versions.all() if one.effective_from <= on]
+        if begun:
+            return max(begun, key=lambda one: (one.effective_from, one.number))
     return None
 
 
@@ -114,8 +122,8 @@ def standing_of(version: ProtocolVersion, today: date) -> VersionLine:
 
 def maker_of(version: ProtocolVersion) -> str:
     """Return who made a version, as the trail has it."""
-    entries = entries_about([version]).filter(action="insert")[:1]
-    return next((change.who for change in in_words(entries, [ProtocolVersion])), "not known")
+    entries = entries_about({version._meta.db_table: {str(version.pk)}}).filter(action="insert")[:1]
+    return next((change.who for change in in_words(entries)), "not known")
 
 
 def steps_of(version: ProtocolVersion | None) -> tuple[StepFacts, ...]:

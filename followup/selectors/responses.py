@@ -5,18 +5,19 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Count, Exists, OuterRef, Q, Subquery
+from django.db.models import Count, F, OuterRef, Q, Subquery
 
 from followup.models.messages import Message, MessageState
 from followup.models.protocols import ProtocolStep
 from followup.models.questionnaires import Invitation
 from followup.models.reviews import Review, ReviewState
-from followup.models.scores import Score, ScoreMode
+from followup.models.scores import ScoreMode
 from followup.rules import windows
 from followup.rules.scores.catalogue import INSTRUMENTS
 from followup.rules.shares import Share, share
 from followup.selectors.questionnaires import COUNTED_FROM
 from followup.selectors.visible import visible
+from registry.selectors import choices
 from registry.selectors.visible import Viewer
 
 BY_HAND = "by hand"
@@ -84,12 +85,13 @@ class _Group:
 
 
 def responses(user: Viewer, *, since: date, now: datetime, today: date) -> Responses:
-    """Count who answered of those whom a link reached since a day, in four queries at any size.
+    """Count who answered of those whom a link reached since a day, in five queries at any size.
 
     Only invitations whose time is over are counted, however they ended: those that are still open
     would make the rate look worse, and the early answers among them better.
     """
-    asked = visible(user, Invitation, "see_responses").filter(made_at__date__gte=since)
+    rows = visible(user, Invitation, "see_responses").filter(made_at__date__gte=since)
+    asked = choices.usable(rows)
     state = asked.aggregate(
         open=Count("pk", filter=Q(**_STANDING, expires_at__gt=now, completed_at__isnull=True)),
         begun=Count(
@@ -192,25 +194,27 @@ def _by_mode(user: Viewer, since: date, today: date) -> Table:
     steps = [
         step.pk for step in ProtocolStep.objects.only("pk", "scores") if set(step.scores) & set(own)
     ]
-    given = Score.objects.filter(
-        injury=OuterRef("procedure__injury"),
-        instrument__in=own,
-        taken_on__gte=OuterRef("opens_on"),
-        taken_on__lte=OuterRef("closes_on"),
-    )
     rows = (
         visible(user, Review, "see_responses")
         .filter(step__in=steps, due_on__gte=since, closes_on__lt=today)
         .exclude(state=ReviewState.NOT_NEEDED)
     )
-    modes = {mode: Exists(given.filter(mode=mode)) for mode in ScoreMode.values}
-    marked = rows.annotate(**modes)
-    counts = marked.aggregate(
-        all_of_them=Count("pk"),
-        **{f"in_{mode}": Count("pk", filter=Q(**{mode: True})) for mode in ScoreMode.values},
+    rows = choices.usable(rows).order_by()
+    every = rows.count()
+    # Joined once: to ask for each mode whether a score of each review is there took five times as long.
+    given = rows.filter(
+        procedure__injury__scores__voided_at__isnull=True,
+        procedure__injury__scores__instrument__in=own,
+        procedure__injury__scores__taken_on__gte=F("opens_on"),
+        procedure__injury__scores__taken_on__lte=F("closes_on"),
+    ).annotate(mode=F("procedure__injury__scores__mode"))
+    counts = dict(
+        given.values("mode")
+        .annotate(number=Count("pk", distinct=True))
+        .values_list("mode", "number")
     )
     lines = [
-        Line(str(ScoreMode(mode).label), share(counts[f"in_{mode}"], counts["all_of_them"]))
+        Line(str(ScoreMode(mode).label), share(counts.get(mode, 0), every))
         for mode in ScoreMode.values
     ]
     return Table("mode", "By mode", "Answered", "Reviews whose window is over", tuple(lines))

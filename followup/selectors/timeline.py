@@ -45,16 +45,18 @@ class Course:
     """One injury with its entries in order, and what its closed reviews lack.
 
     `index_id` is its first fixation, the case that figures count; None where there is none yet.
+    `operations` are all that stand on it.
     """
 
     injury: Injury
     entries: tuple[Entry, ...]
     lacking: tuple[str, ...] = field(default_factory=tuple)
     index_id: int | None = None
+    operations: tuple[Procedure, ...] = ()
 
 
 def courses(user: Viewer, patient: Patient, today: date) -> list[Course]:
-    """Return the courses of a patient's injuries that a person may see; thirteen queries."""
+    """Return the courses of a patient's injuries that a person may see; twelve queries."""
     injuries = list(
         visible(user, Injury).filter(patient=patient).prefetch_related("classifications")
     )
@@ -74,6 +76,7 @@ def courses(user: Viewer, patient: Patient, today: date) -> list[Course]:
     procedures = _procedures(user, by_injury)
     index = {row.injury_id: row.pk for row in procedures if row.kind == ProcedureKind.FIXATION}
     _add(by_injury, _operations(procedures))
+    _add(by_injury, ((one.injury_id, _complication(one)) for one in found["complications"]))
     _add(by_injury, ((film.injury_id, _film(film)) for film in films))
     reviews = _reviews(user, by_injury)
     _add(by_injury, _exams(injuries, found["motion"], reviews))
@@ -94,6 +97,7 @@ def courses(user: Viewer, patient: Patient, today: date) -> list[Course]:
             tuple(sorted(by_injury[injury.pk], key=lambda entry: entry.on)),
             tuple(lacking[injury.pk]),
             index.get(injury.pk),
+            tuple(row for row in procedures if row.injury_id == injury.pk),
         )
         for injury in injuries
     ]
@@ -120,7 +124,7 @@ def _injured(injury: Injury) -> Entry:
 def _procedures(user: Viewer, injuries: Iterable[int]) -> "list[Any]":
     rows = visible(user, Procedure).filter(injury__in=injuries)
     rows = rows.select_related("construct__construct_type", "surgeon")
-    return list(rows.prefetch_related("construct__departures", "complications"))
+    return list(rows.prefetch_related("construct__departures"))
 
 
 def _operations(procedures: "list[Any]") -> Iterable[tuple[int, Entry]]:
@@ -137,8 +141,6 @@ def _operations(procedures: "list[Any]") -> Iterable[tuple[int, Entry]]:
         link = ("procedure-correct", row.pk)
         title = row.get_kind_display()
         yield row.injury_id, Entry(row.performed_on, title, tuple(details), link=link)
-        for event in row.complications.all():
-            yield row.injury_id, _complication(event)
 
 
 def _built(construct: Construct | None) -> tuple[str, ...]:

@@ -1,9 +1,10 @@
 """What was collected inside a review's window, and whether that completes it."""
 
+from collections.abc import Collection
 from contextlib import suppress
 from datetime import date, datetime
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef
 from django.db.models.functions import Greatest
 
 from followup.models.complications import Complication
@@ -12,12 +13,14 @@ from followup.models.motion import MotionExam
 from followup.models.reviews import AppointmentState, Review, ReviewState
 from followup.models.scores import Score
 from followup.rules import requirements, states
-from followup.selectors.collected import collected_for
+from followup.selectors import collected
+from followup.selectors.collected import Findings, collected_for
 from followup.services import messages, planning
 from registry.errors import StaleVersion
 from registry.models.people import Person
+from registry.models.procedures import Procedure
 from registry.selectors.chunks import in_chunks
-from registry.services import jobs, records
+from registry.services import gathering, jobs, records
 
 
 def wanted_by(review: Review) -> requirements.Wanted:
@@ -27,7 +30,19 @@ def wanted_by(review: Review) -> requirements.Wanted:
 
 def present_in(review: Review) -> requirements.Present:
     """Return what was collected for the injury inside the review's window, or on its visit's day."""
-    return collected_for([review])[review.pk]
+    injury = review.procedure.injury if gathering.current() else None
+    if injury is None or not gathering.is_new(injury):
+        return collected_for([review])[review.pk]
+    operations = records.under(Procedure, injury=injury)
+    events = [row for one in operations for row in records.under(Complication, procedure=one)]
+    films, exams = records.under(Film, injury=injury), records.under(MotionExam, injury=injury)
+    found = Findings(
+        films=[(film.taken_on, film.view, film.shows_both_sides) for film in films],
+        exams=[(exam.examined_on,) for exam in exams],
+        scores=[(row.taken_on, row.instrument) for row in records.under(Score, injury=injury)],
+        events=[(event.detected_on, event.procedure_id) for event in events],
+    )
+    return collected.present_in(review, found)
 
 
 def still_missing(review: Review) -> tuple[str, ...]:
@@ -37,24 +52,25 @@ def still_missing(review: Review) -> tuple[str, ...]:
 
 def first_finding(review: Review) -> date | None:
     """Return the first day inside the window on which anything was collected."""
-    injury_id = review.procedure.injury_id
-    inside = (review.opens_on, review.closes_on)
-    days = [
-        model.objects.filter(injury_id=injury_id, **{f"{field}__range": inside})
-        .order_by(field)
-        .values_list(field, flat=True)
-        .first()
-        for model, field in ((Film, "taken_on"), (MotionExam, "examined_on"), (Score, "taken_on"))
-    ]
+    return first_findings([review])[review.pk]
+
+
+def first_findings(reviews: Collection[Review]) -> dict[int, date | None]:
+    """Return the same of many reviews, whose operations come with them, in four queries."""
+    found = collected.findings_of({review.procedure.injury_id for review in reviews})
+    return {review.pk: _first_day(review, found[review.procedure.injury_id]) for review in reviews}
+
+
+def _first_day(review: Review, found: Findings) -> date | None:
+    operation = review.procedure
+    days = [on for rows in (found.films, found.exams, found.scores) for on, *_ in rows]
     # What led to a revision was found before the revision's own first review.
-    of_before = ~Q(procedure=review.procedure) & Q(detected_on__lte=review.procedure.performed_on)
-    events = (
-        Complication.objects.filter(procedure__injury_id=injury_id, detected_on__range=inside)
-        .exclude(of_before)
-        .order_by("detected_on")
-    )
-    days.append(events.values_list("detected_on", flat=True).first())
-    return min((day for day in days if day is not None), default=None)
+    days += [
+        on
+        for on, procedure_id in found.events
+        if procedure_id == operation.pk or on > operation.performed_on
+    ]
+    return min((day for day in days if review.opens_on <= day <= review.closes_on), default=None)
 
 
 def settle(*, review: Review, by: Person, now: datetime) -> Review | None:
@@ -113,7 +129,9 @@ def attend(*, review: Review, on: date, expected_version: int, by: Person, now: 
     Raises IllegalTransition, StaleVersion.
     """
     with records.change(by=by):
-        for slot in review.appointments.filter(state=AppointmentState.BOOKED, on__lte=on):
+        for slot in planning.booked_slots(review):
+            if slot.on > on:
+                continue
             kept = {"state": AppointmentState.KEPT}
             records.save(slot, kept, by=by, now=now, expected_version=slot.version)
             messages.stop(appointment=slot, because="the patient came")

@@ -8,13 +8,16 @@ from zoneinfo import ZoneInfo
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from followup.models.contacts import ContactAttempt
+from followup.models.contacts import ContactAttempt, Unreachable
+from followup.models.hospital_slots import HospitalSlot
 from followup.models.messages import Message
+from followup.models.replies import Reply
 from followup.models.reviews import Review
 from followup.models.tasks import Task
 from followup.services import reaching
 from registry.models.patients import Patient
 from registry.models.people import Person
+from registry.models.retention import RetentionHold
 from registry.services import records
 
 
@@ -40,18 +43,40 @@ def record_attempt(
 
 
 def follow_merge(*, kept: Patient, merged: Patient) -> dict[str, list[int]]:
-    """Move contact attempts, messages and tasks to the patient that was kept; return them by table."""
+    """Move what hangs on a patient to the one that was kept; return it by table.
+
+    Where the kept one has the like already - is out of reach at that site, or the answer is theirs too -
+    it stays with the entry that is no longer seen.
+    """
     moved: dict[str, list[int]] = {}
-    for rows in _hanging_on(merged):
-        moved[rows.model._meta.db_table] = list(rows.values_list("pk", flat=True))
-        rows.update(patient=kept)
+    for rows in (*_hanging_on(merged), _out_of_reach(kept, merged), _answers(kept, merged)):
+        keys = list(rows.values_list("pk", flat=True))
+        moved[rows.model._meta.db_table] = keys
+        rows.model._base_manager.filter(pk__in=keys).update(patient=kept)
     return moved
 
 
 def follow_unmerge(*, kept: Patient, merged: Patient, moved: Mapping[str, Any]) -> None:
     """Give back what a merge had moved and what still hangs on the kept patient."""
-    for rows in _hanging_on(kept):
+    more: tuple[QuerySet[Any], ...] = (
+        Unreachable.everything.filter(patient=kept),
+        Reply.patients.through._default_manager.filter(patient=kept),
+    )
+    for rows in (*_hanging_on(kept), *more):
         rows.filter(pk__in=moved.get(rows.model._meta.db_table, [])).update(patient=merged)
+
+
+def _out_of_reach(kept: Patient, merged: Patient) -> QuerySet[Any]:
+    there = Unreachable.objects.filter(patient=kept, ended_on__isnull=True).values("site_id")
+    theirs: QuerySet[Any] = Unreachable.everything.filter(patient=merged)
+    return theirs.exclude(site_id__in=there, ended_on__isnull=True, voided_at__isnull=True)
+
+
+def _answers(kept: Patient, merged: Patient) -> QuerySet[Any]:
+    through: Any = Reply.patients.through
+    there = through.objects.filter(patient=kept).values("reply_id")
+    rows: QuerySet[Any] = through.objects.filter(patient=merged).exclude(reply_id__in=there)
+    return rows
 
 
 def _hanging_on(patient: Patient) -> list[QuerySet[Any]]:
@@ -59,4 +84,6 @@ def _hanging_on(patient: Patient) -> list[QuerySet[Any]]:
         ContactAttempt.everything.filter(patient=patient),
         Message.objects.filter(patient=patient),
         Task.everything.filter(patient=patient),
+        HospitalSlot.objects.filter(patient=patient),
+        RetentionHold.objects.filter(patient=patient),
     ]

@@ -34,8 +34,9 @@ from followup.selectors.messages import policy_of, rules_of
 from followup.services import message_contents, messages
 from followup.services.stuck_messages import ask_carriers, free_stuck, not_held
 from registry.models.identities import Identity
-from registry.models.patients import Consent, ConsentDecision, ConsentPurpose, Patient
+from registry.models.patients import Patient
 from registry.models.sites import Site
+from registry.selectors import choices
 from registry.services import jobs, records
 
 AT_ONCE = 20
@@ -307,14 +308,9 @@ def _end(message_id: int, claim: uuid.UUID, because: str, now: datetime) -> None
 
 
 def _recipient(message: Message, identity: Identity | None, now: datetime) -> dispatch.Recipient:
-    choice = (
-        Consent.objects.filter(patient=message.patient, purpose=ConsentPurpose.CONTACT)
-        .order_by("-decided_on", "-id")
-        .first()
-    )
     return dispatch.Recipient(
         status=message.patient.status,
-        contact_opted_out=choice is not None and choice.decision == ConsentDecision.OPTED_OUT,
+        contact_opted_out=choices.not_contacted().filter(pk=message.patient_id).exists(),
         preferred_means=identity.preferred_means if identity else "",
         refused_means=tuple(identity.refused_means) if identity else (),
         addresses=[means for means in dispatch.MEANS_IN_WORDS if _address(identity, means)],

@@ -11,6 +11,7 @@ from followup.rules.visit_drafts import kept
 from followup.selectors.drafts import GONE_AFTER
 from registry.models.patients import Patient
 from registry.models.people import Person
+from registry.services import gathering
 
 FORGOTTEN_AFTER = timedelta(days=14)
 
@@ -40,6 +41,8 @@ def keep_draft(
 
 def forget_draft(*, review: Review, by: Person) -> None:
     """Forget what a person typed on a visit's page."""
+    if gathering.is_new(review):
+        return
     VisitDraft.objects.filter(person=by, review=review).delete()
 
 

@@ -16,7 +16,7 @@ from followup.services.superseding import supersede
 from registry.errors import BadInput
 from registry.models.injuries import Injury
 from registry.models.people import Person
-from registry.services import records
+from registry.services import gathering, records
 
 FACTS = ("taken_on", "view", "posture", "weighted", "shows_both_sides", "calibration")
 # What of a reading needs a calibrated film, and what one that shows both sides.
@@ -116,16 +116,15 @@ def record_reading(
     calibration, for a comparison with the other side on a film without it, and for findings that
     cannot be or that the hardware contradicts.
     """
-    current = Reading.objects.filter(film=film, superseded_by__isnull=True)
-    earlier = current.filter(reader=reader).first()
+    earlier = next((one for one in _current(film) if one.reader_id == reader.pk), None)
     all_found = findings.settled(found, earlier)
     columns = findings.with_hardware(values, all_found)
     reading = Reading(film=film, site=film.site, reader=reader, read_on=today, **columns)
     with records.change(by=by, reason="" if earlier is None else "read again"):
         # What the film shows may be corrected at this very moment; and of two who read it at the same
         # moment one is the first and the other the second.
-        _lengths_possible(Film.objects.select_for_update().get(pk=film.pk), reading)
-        reading.turn = current.count() + 1 if earlier is None else earlier.turn
+        _lengths_possible(_held(film), reading)
+        reading.turn = len(_current(film)) + 1 if earlier is None else earlier.turn
         if earlier is not None:
             seen = earlier.version if expected_version is None else expected_version
             supersede(earlier, reading, seen=seen, by=by, now=now)
@@ -136,6 +135,19 @@ def record_reading(
         second_readings.heed_reading(reading=reading, corrects=earlier is not None, by=by, now=now)
         notices.reading_recorded.send(sender=Reading, reading=reading, by=by, now=now)
     return reading
+
+
+def _current(film: Film) -> list[Reading]:
+    readings = records.under(Reading, film=film)
+    return [one for one in readings if one.superseded_by_id is None]
+
+
+def _held(film: Film) -> Film:
+    """Return a film as it stands, held until the end of the change; nobody else knows a new one."""
+    if gathering.is_new(film):
+        return film
+    held: Film = Film.objects.select_for_update().get(pk=film.pk)
+    return held
 
 
 def _lengths_possible(film: Film, reading: Reading) -> None:

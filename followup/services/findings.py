@@ -11,7 +11,7 @@ from followup.rules.findings import Found
 from followup.selectors.findings import found_in
 from registry.errors import BadInput
 from registry.models.people import Person
-from registry.services import records, setup
+from registry.services import gathering, records, setup
 
 FIELD = "findings"
 
@@ -65,6 +65,13 @@ def keep(
         )
         for one in found
     ]
+
+
+def found_of(reading: Reading) -> tuple[Found, ...]:
+    """Return the findings of a reading, of one that was just made without asking for them again."""
+    if gathering.is_new(reading):
+        return tuple(row.found for row in records.under(ReadingFinding, reading=reading))
+    return found_in(reading)
 
 
 def save_union_rule(

@@ -3,7 +3,7 @@
 Every step is kept as a row of its own (`HardwareStep`), beside the state that the question has now.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from typing import Any
 
@@ -267,8 +267,15 @@ def settle_by_procedure(*, procedure: Procedure, by: Person, now: datetime) -> N
 
 def unsettle_by_void(*, procedure: Procedure, by: Person, now: datetime) -> None:
     """Ask again what a voided removal, or revision, had answered: the hardware is still in."""
-    for question in HardwareDecision.objects.filter(removal=procedure):
-        reason = "the removal was voided"
+    answered = HardwareDecision.objects.filter(removal=procedure)
+    unsettle(questions=answered, reason="the removal was voided", by=by, now=now)
+
+
+def unsettle(
+    *, questions: Iterable[HardwareDecision], reason: str, by: Person, now: datetime
+) -> None:
+    """Ask again what an operation had answered that was none of this hardware, and say why."""
+    for question in questions:
         answered = HardwareStep.objects.filter(
             decision=question, kind__in=[StepKind.PLANNED, StepKind.DECLINED]
         )

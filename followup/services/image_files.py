@@ -1,4 +1,4 @@
-"""Clearing away files of films that no row names, or whose image was voided some weeks ago."""
+"""Clearing away files of films that no row names, and measuring those that were kept unmeasured."""
 
 from datetime import datetime, timedelta
 from functools import partial
@@ -10,7 +10,8 @@ from django.db.models import Q
 from followup.exchange import film_store
 from followup.models.images import FilmImage, IncomingImage
 from registry.models.patients import Patient
-from registry.services import jobs
+from registry.selectors.chunks import in_chunks
+from registry.services import jobs, records
 
 # A file is written before its row; so long may that take.
 ROW_COMES_WITHIN = timedelta(days=1)
@@ -39,6 +40,30 @@ def sweep_files(*, now: datetime) -> int:
             gone += 1
         jobs.beat(len(several))
     return gone
+
+
+def measure_files() -> int:
+    """Note length and hash of the files that were kept before those were noted; return how many."""
+    noted = 0
+    for model in (FilmImage, IncomingImage):
+        for chunk in in_chunks(model.objects.filter(file_sha256=""), AT_ONCE):
+            for image in chunk:
+                noted += _measure(image)
+            jobs.beat(len(chunk))
+    return noted
+
+
+def _measure(image: FilmImage | IncomingImage) -> bool:
+    try:
+        with film_store.open_file(image.stored_name) as source:
+            digest, size = film_store.measured(source)
+    except FileNotFoundError:
+        # What looks through the records says so.
+        return False
+    with records.change(by=None, reason="its file was measured"):
+        # No change of the picture: whoever is about to change it has seen the version that stands.
+        rows = type(image).everything.filter(pk=image.pk, stored_name=image.stored_name)
+        return bool(rows.update(file_sha256=digest, file_bytes=size))
 
 
 def _named(names: list[str], now: datetime) -> set[str]:

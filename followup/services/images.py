@@ -30,7 +30,7 @@ WAITS = "This very file came in before and waits under 'Films in'."
 AnyImage = TypeVar("AnyImage", bound=StoredImage)
 COPIED = (
     *("content_hash", "stored_name", "kind", "rows", "columns", "frames", "facts"),
-    *("least", "most", "shown_low", "shown_high", "painted"),
+    *("least", "most", "shown_low", "shown_high", "painted", "file_sha256", "file_bytes"),
 )
 
 
@@ -135,6 +135,7 @@ def keep(
     for name, value in asdict(arrival.levels).items():
         setattr(image, name, value)
     # The file first: a row never names one that is not there. What is left over is swept up.
+    image.file_sha256, image.file_bytes = film_store.measured(body)
     image.stored_name = film_store.put(File(body))
     try:
         return records.create(image, by=by, now=now)
@@ -227,6 +228,7 @@ def paint_over(
     held = held_boxes(boxes, rows=incoming.rows, columns=incoming.columns, frames=incoming.frames)
     with film_store.open_file(incoming.stored_name) as source, TemporaryFile() as out:
         paint_file(incoming, source, cast("BinaryIO", out), held)
+        digest, size = film_store.measured(out)
         before, fresh = incoming.stored_name, film_store.put(File(out))
     try:
         with records.change(by=by, reason="painted over"):
@@ -234,6 +236,8 @@ def paint_over(
                 incoming,
                 {
                     "stored_name": fresh,
+                    "file_sha256": digest,
+                    "file_bytes": size,
                     "painted": [*incoming.painted, *(list(asdict(box).values()) for box in held)],
                 },
                 by=by,

@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Exists, OuterRef, Q, Subquery
+from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
 from followup.models.messages import MessagePurpose
@@ -19,22 +19,20 @@ from followup.selectors import invitations as selector
 from followup.selectors import questionnaires
 from followup.services import answers, links, messages, scores
 from registry.errors import BadInput, HoldfastError
-from registry.models.patients import (
-    Consent,
-    ConsentDecision,
-    ConsentPurpose,
-    PatientStatus,
-)
+from registry.models.patients import PatientStatus
 from registry.models.people import Person
 from registry.models.sites import Site
+from registry.selectors import choices
 from registry.services import jobs, records
 from registry.services.background import background_person
 
 ASKED_STATES = (ReviewState.PLANNED, ReviewState.BOOKED, ReviewState.MISSED)
 AT_ONCE = 500
 # Why an invitation was withdrawn when the patient's follow-up ended, not by somebody's decision.
+OPTED_OUT = "opted out of the registry"
 WITH_THE_STATUS = [
-    status.label.lower() for status in PatientStatus if status != PatientStatus.ACTIVE
+    OPTED_OUT,
+    *(status.label.lower() for status in PatientStatus if status != PatientStatus.ACTIVE),
 ]
 log = logging.getLogger(__name__)
 
@@ -175,12 +173,7 @@ def _invite(practice: _Practice, by: Person, now: datetime) -> int:
         procedure__injury__patient__status=PatientStatus.ACTIVE,
     )
     # Whoever opted out of being contacted can still be handed a link when they ask for it.
-    said = Consent.objects.filter(
-        patient=OuterRef("procedure__injury__patient"), purpose=ConsentPurpose.CONTACT
-    ).order_by("-decided_on", "-id")
-    waiting = waiting.annotate(contact=Subquery(said.values("decision")[:1])).filter(
-        Q(contact__isnull=True) | ~Q(contact=ConsentDecision.OPTED_OUT)
-    )
+    waiting = waiting.exclude(procedure__injury__patient__in=choices.not_contacted())
     used = ProtocolStep.objects.filter(pk__in=waiting.order_by().values("step_id"))
     asking = [step.pk for step in used if questionnaires.contents_of(step, practice.chosen)]
     rows = selector.with_language(waiting.filter(step__in=asking).order_by("pk"))

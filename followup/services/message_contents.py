@@ -20,6 +20,7 @@ from followup.models.messages import (
 from followup.models.reviews import Appointment, AppointmentState, Review, ReviewState
 from followup.rules import message_texts
 from followup.selectors import invitations
+from followup.selectors.hospital_slots import hospital_tells
 from followup.selectors.messages import template_for
 from followup.services import links
 from registry.models.sites import Site
@@ -70,6 +71,8 @@ class OfSlot:
             return "the slot is void"
         if slot.on < local_day(message.site, now=now):
             return "the day of the slot is over"
+        if hospital_tells(slot):
+            return "the hospital tells of this slot itself"
         if message.purpose == MessagePurpose.APPOINTMENT_BOOKED:
             kept = slot.state == AppointmentState.BOOKED
             return "" if kept else f"the slot is {slot.get_state_display().lower()}"

@@ -19,6 +19,7 @@ from followup.models.messages import (
 )
 from followup.models.questionnaires import Invitation
 from followup.models.reviews import Appointment, Review
+from followup.selectors.hospital_slots import hospital_tells
 from followup.services import message_contents
 from registry.models.patients import Patient, PatientStatus
 from registry.models.sites import Site
@@ -86,9 +87,12 @@ def stop_about(*, invitation: Invitation, because: str) -> int:
 def call_off(*, appointment: Appointment, now: datetime) -> None:
     """Stop what waits about a cancelled slot, and tell a patient who was told of it and may come.
 
-    Nobody is told of a day that is over, nor after death, withdrawal or moving away.
+    Nobody is told of a day that is over, nor after death, withdrawal or moving away, nor of a slot of
+    which the hospital tells itself.
     """
     stop(appointment=appointment, because="the slot was cancelled")
+    if hospital_tells(appointment):
+        return
     patient = appointment.review.procedure.injury.patient
     ahead = appointment.on >= message_contents.local_day(appointment.site, now=now)
     if ahead and patient.status == PatientStatus.ACTIVE and _may_have_been_told(appointment):

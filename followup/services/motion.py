@@ -33,9 +33,9 @@ def record_motion(
     if exam.examined_on < injury.injured_earliest:
         raise BadInput({"examined_on": f"{exam.examined_on} is before the injury."})
     days.refuse_after_death(injury, exam.examined_on, "examined_on")
-    earlier: MotionExam | None = MotionExam.objects.filter(
-        injury=injury, examined_on=exam.examined_on, side=exam.side, mode=exam.mode
-    ).first()
+    wanted = (exam.examined_on, exam.side, exam.mode)
+    exams = records.under(MotionExam, injury=injury)
+    earlier = next((one for one in exams if (one.examined_on, one.side, one.mode) == wanted), None)
     if earlier is None:
         return records.create(exam, by=by, now=now)
     return records.save(

@@ -18,14 +18,15 @@ from followup.models.protocols import (
 from followup.models.reviews import Appointment, AppointmentState, Review, ReviewState
 from followup.rules import planner, states
 from followup.rules.windows import Window
-from followup.selectors.protocols import version_for
+from followup.selectors.protocols import protocols_for, version_in_force
 from followup.services import messages
 from followup.services.protocols import plan_of
+from registry.models.constructs import Construct
 from registry.models.patients import PatientStatus
 from registry.models.people import Person
 from registry.models.procedures import Procedure, ProcedureKind
 from registry.selectors.chunks import in_chunks
-from registry.services import jobs, records
+from registry.services import gathering, jobs, records
 
 PURPOSE = {
     ProcedureKind.FIXATION: ProtocolPurpose.FIXATION,
@@ -47,12 +48,13 @@ def plan_reviews(
     Reviews stay pinned to the protocol version under which they were first planned, until they are
     moved to another one deliberately.
     """
-    existing = list(procedure.reviews.select_related("step__version").order_by("id"))
+    existing = records.under(Review, "step__version", procedure=procedure)
     version = pinned_version(procedure, existing)
     if version is None or PURPOSE.get(ProcedureKind(procedure.kind)) is None:
         return planner.Difference()
     steps = {step.code: step for step in version.steps.all()}
-    calendar = calendar_of(procedure.site_id)
+    site_id = procedure.site_id
+    calendar = gathering.once(("calendar", site_id), lambda: calendar_of(site_id))
     difference = difference_under(procedure, existing, steps, calendar, today)
     if not difference.is_empty:
         with records.change(by=by, reason="planning"):
@@ -62,7 +64,7 @@ def plan_reviews(
 
 def pinned_version(procedure: Procedure, existing: Sequence[Review]) -> ProtocolVersion | None:
     """Return the version that an operation follows: moved to, first planned under, or in force."""
-    moves = list(procedure.version_moves.all())
+    moves = records.under(VersionMove, procedure=procedure)
     if moves and existing:
         moved_to: ProtocolVersion = moves[-1].to_version
         return moved_to
@@ -89,7 +91,18 @@ def difference_under(
 
 def plan_injury(*, procedure: Procedure, by: Person, now: datetime, today: date) -> None:
     """Plan every operation of the injury that a new, corrected or ended one may touch."""
-    related = Procedure.objects.filter(injury_id=procedure.injury_id, kind__in=list(PURPOSE))
+    way = ("injury__patient", "site", "construct")
+    for one in records.under(Procedure, *way, injury=procedure.injury):
+        if one.kind in PURPOSE:
+            plan_reviews(procedure=one, by=by, now=now, today=today)
+
+
+def plan_operations_of(
+    *, injury_id: int, by: Person, now: datetime, today: date, leave_out: Collection[int] = ()
+) -> None:
+    """Plan every operation of an injury, but for those whose keys are left out."""
+    related = Procedure.objects.filter(injury_id=injury_id, kind__in=list(PURPOSE))
+    related = related.exclude(pk__in=leave_out)
     for one in related.select_related("injury__patient", "site", "construct"):
         plan_reviews(procedure=one, by=by, now=now, today=today)
 
@@ -187,13 +200,21 @@ def _version(procedure: Procedure) -> ProtocolVersion | None:
     purpose = PURPOSE.get(ProcedureKind(procedure.kind))
     if purpose is None:
         return None
-    construct = getattr(procedure, "construct", None)
-    return version_for(
-        site_id=procedure.site_id,
-        construct_type_id=construct.construct_type_id if construct else None,
-        purpose=purpose,
-        on=procedure.performed_on,
-    )
+    construct = _construct_of(procedure)
+    wanted: dict[str, Any] = {
+        "site_id": procedure.site_id,
+        "construct_type_id": construct.construct_type_id if construct else None,
+        "purpose": purpose,
+    }
+    key = ("protocols", *wanted.values())
+    protocols = gathering.once(key, lambda: protocols_for(**wanted))
+    return version_in_force(protocols, procedure.performed_on)
+
+
+def _construct_of(procedure: Procedure) -> Construct | None:
+    if gathering.is_new(procedure):
+        return next(iter(records.under(Construct, procedure=procedure)), None)
+    return getattr(procedure, "construct", None)
 
 
 def _endings(procedure: Procedure) -> Iterable[planner.Ending]:
@@ -202,7 +223,8 @@ def _endings(procedure: Procedure) -> Iterable[planner.Ending]:
     if patient.status in BECAUSE and patient.status_on is not None:
         yield planner.Ending(BECAUSE[PatientStatus(patient.status)], patient.status_on)
     # A removal adds its own short schedule and closes nothing: outcomes are still wanted.
-    for one in injury.procedures.all():
+    new = gathering.is_new(injury)
+    for one in records.under(Procedure, injury=injury) if new else injury.procedures.all():
         is_later = (one.performed_on, one.pk) > (procedure.performed_on, procedure.pk)
         if is_later and one.kind == ProcedureKind.REVISION_FIXATION:
             yield planner.Ending("revision", one.performed_on)
@@ -281,7 +303,7 @@ def close_review(*, review: Review, because: str, by: Person, now: datetime) -> 
 
 def cancel_slots(*, review: Review, by: Person, now: datetime) -> None:
     """Cancel the booked slot of a review; a patient who was told of it is told."""
-    for slot in Appointment.objects.filter(review=review, state=AppointmentState.BOOKED):
+    for slot in booked_slots(review):
         records.save(
             slot,
             {"state": AppointmentState.CANCELLED},
@@ -290,6 +312,12 @@ def cancel_slots(*, review: Review, by: Person, now: datetime) -> None:
             expected_version=slot.version,
         )
         messages.call_off(appointment=slot, now=now)
+
+
+def booked_slots(review: Review) -> list[Appointment]:
+    """Return the slots of a review that are booked, over or to come."""
+    slots = records.under(Appointment, review=review)
+    return [slot for slot in slots if slot.state == AppointmentState.BOOKED]
 
 
 def _reopened(review: Review) -> dict[str, str]:

@@ -1,8 +1,9 @@
 """Taking what patients answer: each answer once, an end to messages at once, all else to a person."""
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
+from django.db import transaction
 from django.db.models import QuerySet
 
 from followup.models.replies import Reply, ReplyFate, ReplyMeans
@@ -13,9 +14,11 @@ from followup.services import tasks
 from registry.errors import BadInput, IllegalTransition
 from registry.models.patients import Patient
 from registry.models.people import Person
+from registry.models.retention import RetentionKind
 from registry.models.sites import Site
+from registry.selectors import retention as holds
 from registry.selectors.patients import reached_at
-from registry.services import patients, records
+from registry.services import jobs, patients, records, retention
 from registry.services.background import background_person
 
 LONGEST_TEXT, LONGEST_KEY = 4000, 120
@@ -90,6 +93,35 @@ def see_to(*, reply: Reply, note: str, by: Person, now: datetime) -> Reply:
 def forget_patient(*, patient: Patient) -> int:
     """Blank numbers and texts that came from an erased patient; return how many."""
     return Reply.objects.filter(pk__in=_of(patient).values("pk")).update(sender="", text="")
+
+
+def forget_old(*, now: datetime, today: date) -> int:
+    """Blank numbers and texts that were seen to and are older than their site's rule; return how many.
+
+    Those of a patient whose records are held stay, as do all where a site has no rule.
+    """
+    gone = 0
+    for rule in holds.in_force(RetentionKind.REPLIES).values():
+        with transaction.atomic():
+            rows = Reply.objects.filter(
+                site=rule.site, received_at__lt=now - timedelta(days=rule.keep)
+            )
+            rows = rows.exclude(fate=ReplyFate.WAITING).exclude(sender="", text="")
+            held = rows.filter(patients__in=holds.held_patients(today)).order_by().values("pk")
+            here = rows.exclude(pk__in=list(held.values_list("pk", flat=True))).update(
+                sender="", text=""
+            )
+            retention.prove(
+                kind=RetentionKind.REPLIES,
+                number=here,
+                words=f"seen to, and older than {rule.keep} days",
+                site=rule.site,
+                rule=rule,
+                now=now,
+            )
+        gone += here
+        jobs.beat()
+    return gone
 
 
 def _of(patient: Patient) -> "QuerySet[Reply]":

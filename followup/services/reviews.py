@@ -18,7 +18,10 @@ from followup.services import completion, messages, planning
 from registry.errors import BadInput, StaleVersion
 from registry.models.people import Person
 from registry.selectors.chunks import in_chunks
-from registry.services import jobs, records
+from registry.services import gathering, jobs, records
+
+# Few enough that nothing is found meanwhile of what was looked for: common practice, no source.
+LOOKED_AT_TOGETHER = 100
 
 
 def book(
@@ -53,18 +56,61 @@ def book(
             expected_version=expected_version,
         )
         planning.cancel_slots(review=review, by=by, now=now)
-        slot = Appointment(
-            review=review,
-            site=review.site,
-            clinic=clinic,
-            surgeon=clinic.surgeon,
-            on=on,
-            at=at,
-            film_first=bool(review.step.film_views),
-        )
-        records.create(slot, by=by, now=now)
+        slot = _create_slot(review, clinic, on, at, by, now)
         messages.announce(appointment=slot, purpose=MessagePurpose.APPOINTMENT_BOOKED, now=now)
     return slot
+
+
+def book_told(
+    *,
+    review: Review,
+    clinic: Clinic,
+    on: date,
+    at: time,
+    announces: bool = True,
+    by: Person,
+    now: datetime,
+    today: date,
+) -> Appointment:
+    """Book a slot that exists already, because the hospital's system keeps it; it may be any time.
+
+    With `announces`, a patient is told of a day that is still to come. Raises BadInput for another site's clinic or a
+    time that somebody else has there, IllegalTransition, StaleVersion.
+    """
+    _clinic_possible(review, clinic)
+    with records.change(by=by):
+        taken = Appointment.objects.filter(
+            clinic=clinic, on=on, at=at, state=AppointmentState.BOOKED
+        )
+        if taken.exclude(review=review).exists():
+            raise BadInput(f"{at:%H:%M} is taken at {clinic} on {on} by somebody else here.")
+        records.save(
+            review,
+            {"state": states.book(review.state)},
+            by=by,
+            now=now,
+            expected_version=review.version,
+        )
+        planning.cancel_slots(review=review, by=by, now=now)
+        slot = _create_slot(review, clinic, on, at, by, now)
+        if announces and on >= today:
+            messages.announce(appointment=slot, purpose=MessagePurpose.APPOINTMENT_BOOKED, now=now)
+    return slot
+
+
+def _create_slot(
+    review: Review, clinic: Clinic, on: date, at: time, by: Person, now: datetime
+) -> Appointment:
+    slot = Appointment(
+        review=review,
+        site=review.site,
+        clinic=clinic,
+        surgeon=clinic.surgeon,
+        on=on,
+        at=at,
+        film_first=bool(review.step.film_views),
+    )
+    return records.create(slot, by=by, now=now)
 
 
 def cancel(*, review: Review, expected_version: int, by: Person, now: datetime) -> Review:
@@ -157,20 +203,32 @@ def lapse_closed(
     ).select_related("step", "site", "procedure__injury")
     if injuries is not None:
         rows = rows.filter(procedure__injury__in=injuries)
-    for chunk in in_chunks(rows):
+    for chunk in in_chunks(rows, LOOKED_AT_TOGETHER):
+        gathering.hold(chunk)
+        found = completion.first_findings(chunk)
+        booked = set(
+            Appointment.objects.filter(review__in=chunk, state=AppointmentState.BOOKED).values_list(
+                "review_id", flat=True
+            )
+        )
         for review in chunk:
             # What somebody changes at this very moment is looked at again the next night.
             with suppress(StaleVersion):
-                lapsed += _settle_or_lapse(review, by=by, now=now)
+                if (day := found[review.pk]) is not None:
+                    completion.attend(
+                        review=review, on=day, expected_version=review.version, by=by, now=now
+                    )
+                else:
+                    _lapse(review, has_slot=review.pk in booked, by=by, now=now)
+                    lapsed += 1
         jobs.beat(len(chunk))
     return lapsed
 
 
-def _settle_or_lapse(review: Review, *, by: Person, now: datetime) -> bool:
-    if completion.settle(review=review, by=by, now=now) is not None:
-        return False
+def _lapse(review: Review, *, has_slot: bool, by: Person, now: datetime) -> None:
     with records.change(by=by, reason="the window closed"):
-        planning.cancel_slots(review=review, by=by, now=now)
+        if has_slot:
+            planning.cancel_slots(review=review, by=by, now=now)
         records.save(
             review,
             {"state": states.lapse(review.state)},
@@ -178,7 +236,6 @@ def _settle_or_lapse(review: Review, *, by: Person, now: datetime) -> bool:
             now=now,
             expected_version=review.version,
         )
-    return True
 
 
 def _clinic_possible(review: Review, clinic: Clinic) -> None:

@@ -1,6 +1,6 @@
 """Completed instruments."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -10,7 +10,6 @@ from django.core.exceptions import ObjectDoesNotExist
 
 from followup.models.scores import Score, ScoreMode
 from followup.rules.scores import catalogue, norms
-from followup.rules.scores.result import ScoreResult
 from followup.services import days
 from registry.errors import BadInput
 from registry.models.injuries import Injury
@@ -18,6 +17,12 @@ from registry.models.people import Person
 from registry.models.procedures import Procedure, ProcedureKind
 from registry.rules.dates import Bounds, age_on
 from registry.services import records
+
+ABOUT_HARDWARE = (
+    ProcedureKind.FIXATION,
+    ProcedureKind.REVISION_FIXATION,
+    ProcedureKind.IMPLANT_REMOVAL,
+)
 
 
 def record_score(
@@ -47,9 +52,15 @@ def record_score(
         raise BadInput({"taken_on": f"{taken_on} is in the future or before the injury."})
     days.refuse_after_death(injury, taken_on, "taken_on")
     values = _values(injury, instrument, taken_on, total=total, items=items, mode=mode)
-    earlier: Score | None = Score.objects.filter(
-        injury=injury, instrument=kept_as, taken_on=taken_on, mode=mode
-    ).first()
+    wanted = (kept_as, taken_on, mode)
+    earlier = next(
+        (
+            one
+            for one in records.under(Score, injury=injury)
+            if (one.instrument, one.taken_on, one.mode) == wanted
+        ),
+        None,
+    )
     if earlier is not None:
         return records.save(
             earlier,
@@ -138,15 +149,21 @@ def _values(
         "not_computable_reason": result.reason[:200],
         "mode": mode,
         "hardware_in_place": hardware_in_place(injury, taken_on),
-        **_relative(injury, kept, taken_on, result),
+        **_relative(injury, kept, taken_on, result.value),
     }
 
 
-def _relative(injury: Injury, kept: str, on: date, result: ScoreResult) -> dict[str, Any]:
+def relative_share(score: Score) -> dict[str, Any]:
+    """Return what a score is of the norm for whose it is by now, as its columns hold it."""
+    value = None if score.value is None else float(score.value)
+    return _relative(score.injury, score.instrument, score.taken_on, value)
+
+
+def _relative(injury: Injury, kept: str, on: date, value: float | None) -> dict[str, Any]:
     """Compare a Constant-Murley score with the norms that the service has switched on, if any."""
     table = norms.TABLES.get(settings.CONSTANT_NORMS)
     nothing = {"relative_pct": None, "relative_to": ""}
-    if kept != "constant" or table is None or result.value is None:
+    if kept != "constant" or table is None or value is None:
         return nothing
     try:
         identity = injury.patient.identity
@@ -154,7 +171,7 @@ def _relative(injury: Injury, kept: str, on: date, result: ScoreResult) -> dict[
         return nothing
     first, last = identity.birth_earliest, identity.birth_latest
     ages = (age_on(Bounds(last, last), on), age_on(Bounds(first, first), on))
-    share = norms.relative(result.value, table, ages=ages, sex=identity.sex)
+    share = norms.relative(value, table, ages=ages, sex=identity.sex)
     if share.value is None:
         return nothing
     return {"relative_pct": Decimal(str(round(share.value, 1))), "relative_to": table.label}
@@ -162,18 +179,15 @@ def _relative(injury: Injury, kept: str, on: date, result: ScoreResult) -> dict[
 
 def hardware_in_place(injury: Injury, on: date) -> str:
     """Say whether hardware was in place on a day: after the last fixation, before its removal."""
-    kinds = (
-        Procedure.objects.filter(
-            injury=injury,
-            performed_on__lte=on,
-            kind__in=[
-                ProcedureKind.FIXATION,
-                ProcedureKind.REVISION_FIXATION,
-                ProcedureKind.IMPLANT_REMOVAL,
-            ],
-        )
-        .order_by("-performed_on", "-id")
-        .values_list("kind", flat=True)
-    )
-    last = kinds.first()
+    return in_place_after(records.under(Procedure, injury=injury), on)
+
+
+def in_place_after(operations: Iterable[Procedure], on: date) -> str:
+    """Say whether hardware was in place on a day after some operations of one shoulder."""
+    before = [
+        (one.performed_on, one.pk, one.kind)
+        for one in operations
+        if one.performed_on <= on and one.kind in ABOUT_HARDWARE
+    ]
+    last = max(before)[2] if before else None
     return "no" if last in (None, ProcedureKind.IMPLANT_REMOVAL) else "yes"

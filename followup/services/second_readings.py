@@ -27,9 +27,10 @@ from followup.selectors.second_readings import (
 )
 from registry.errors import IllegalTransition, NotAllowed, StaleVersion
 from registry.models.people import Person
+from registry.selectors import choices
 from registry.selectors.chunks import in_chunks
 from registry.selectors.visible import require
-from registry.services import jobs, records
+from registry.services import gathering, jobs, records
 
 NOT_DRAWN = "the policy does not draw this film any more"
 AGREE = "the two readings do not lie too far apart any more"
@@ -67,8 +68,10 @@ def heed_reading(*, reading: Reading, corrects: bool, by: Person, now: datetime)
     has read the film before: such a one fulfils nothing.
     """
     film = reading.film
-    policy = policies([film.site_id])[film.site_id]
-    rows = _rows([film.pk]).get(film.pk, {})
+    site_id = film.site_id
+    key = ("policy of second readings", site_id)
+    policy = gathering.once(key, lambda: policies([site_id])[site_id])
+    rows = {row.turn: row for row in records.under(WantedReading, film=film)}
     if policy.draw == Draw.NONE and not rows:
         return
     readings = read_so_far([film.pk])[film.pk]
@@ -148,7 +151,10 @@ def _reconcile_all(film_ids: Collection[int], *, by: Person, now: datetime) -> I
     # Locked, so that no reading arrives in between.
     films = list(Film.objects.select_for_update().filter(pk__in=film_ids).order_by("pk"))
     rules_of = policies({film.site_id for film in films})
-    readings, rows = read_so_far(film_ids), _rows(film_ids)
+    # Of whoever lets nothing of them be used, nothing is read for the sake of agreement.
+    gone = Film.objects.filter(pk__in=film_ids, injury__patient__in=choices.withdrawn())
+    used = set(film_ids) - set(gone.values_list("pk", flat=True))
+    readings, rows = read_so_far(used), _rows(film_ids)
     near = [film for film in films if rules_of[film.site_id].draw == NEAR]
     baselines = baselines_of(near) if near else {}
     for film in films:

@@ -42,6 +42,19 @@ def free_stuck(*, now: datetime) -> dict[str, int]:
     }
 
 
+def park_due(*, now: datetime, because: str) -> int:
+    """Let nothing go by itself that was due up to now; return how many messages that were.
+
+    For records that were put back from a copy: what was due may have gone since it was made. Carriers
+    that can be asked are asked; the rest is for a person.
+    """
+    due = Message.objects.filter(
+        Q(state=MessageState.WAITING, wanted_at__lte=now) | Q(state=MessageState.SENDING)
+    )
+    parked = {"state": MessageState.UNKNOWN, "stopped_because": because[:200]}
+    return _free(due, parked, StepKind.UNKNOWN, now)
+
+
 def _free(rows: "QuerySet[Message]", values: dict[str, Any], kind: StepKind, now: datetime) -> int:
     freed = 0
     while rows.exists():

@@ -6,8 +6,7 @@ from followup.models.complications import Complication
 from followup.models.films import Reading
 from followup.models.hardware import SymptomSource
 from followup.rules import prompts
-from followup.selectors.findings import found_in
-from followup.services import hardware
+from followup.services import findings, hardware
 from registry.models.people import Person
 
 
@@ -20,7 +19,7 @@ def heed_reading(*, reading: Reading, by: Person, now: datetime) -> None:
     """
     told = {
         f"{SymptomSource.FILM}:{one.kind}": one.words
-        for one in found_in(reading)
+        for one in findings.found_of(reading)
         if one.is_there and one.is_of_hardware
     }
     if not told and reading.hardware in prompts.SYMPTOMATIC_ON_FILM:

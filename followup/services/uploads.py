@@ -1,85 +1,130 @@
-"""Files of cases that were sent and are looked at before they are imported; a day later they go."""
+"""Files of cases that were sent: kept under a name that nobody can guess, until they are done with."""
 
 import secrets
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import PurePosixPath
 from typing import BinaryIO, cast
 
 from django.core.files.base import File
 from django.core.files.storage import default_storage
+from django.db import transaction
 from django.utils.text import get_valid_filename
 
+from followup.models.imports import DraftState, ImportDraft
+from registry.errors import BadInput
+from registry.models.people import Person
+from registry.models.retention import RetentionKind
 from registry.models.sites import Site
+from registry.selectors import retention as holds
+from registry.services import retention
 
 FOLDER = "imports"
-KEPT_FOR = timedelta(days=1)
-ISO, DAY_FIRST = "iso", "day-first"
+# A file whose rows were refused, or wait for a decision, is needed for a while.
+KEPT_FOR = timedelta(days=7)
 
 
-@dataclass(frozen=True)
-class Upload:
-    """A kept file: whose, under which name it came, and how its dates are written."""
-
-    site: Site
-    token: str
-    day_first: bool
-    file_name: str
-
-    @property
-    def path(self) -> str:
-        """Where it is kept."""
-        order = DAY_FIRST if self.day_first else ISO
-        return f"{FOLDER}/{self.site.pk}/{self.token}/{order}/{self.file_name}"
-
-    def open(self) -> BinaryIO:
-        """Open the file for reading; the caller closes it."""
-        # What stands below the storage's own wrapper reads like any file.
-        return cast("BinaryIO", default_storage.open(self.path).file)
-
-
-def keep_upload(*, content: "File[bytes]", name: str, site: Site, day_first: bool) -> Upload:
-    """Keep a file that was sent for a site, under a name that nobody can guess."""
+def keep_upload(
+    *, content: "File[bytes]", name: str, site: Site, by: Person, now: datetime
+) -> ImportDraft:
+    """Keep a file that was sent for a site."""
     plain = get_valid_filename(PurePosixPath(name.replace("\\", "/")).name[-100:] or "cases")
-    upload = Upload(site, secrets.token_urlsafe(18), day_first, plain)
-    default_storage.save(upload.path, content)
-    return upload
+    draft = ImportDraft(
+        site=site,
+        token=secrets.token_urlsafe(18),
+        file_name=plain,
+        size=content.size,
+        brought_at=now,
+        brought_by=by,
+    )
+    default_storage.save(path_of(draft), content)
+    draft.save()
+    return draft
 
 
-def kept_upload(token: str, sites: Iterable[Site]) -> Upload | None:
+def path_of(draft: ImportDraft) -> str:
+    """Return where a file is kept."""
+    return f"{FOLDER}/{draft.site_id}/{draft.token}/{draft.file_name}"
+
+
+def open_upload(draft: ImportDraft) -> BinaryIO:
+    """Open a kept file for reading; the caller closes it."""
+    # What stands below the storage's own wrapper reads like any file.
+    return cast("BinaryIO", default_storage.open(path_of(draft)).file)
+
+
+def kept_upload(token: str, sites: Iterable[Site]) -> ImportDraft | None:
     """Return the kept file of this name at one of the sites; None when there is none (any more)."""
-    for site in sites:
-        for order in (ISO, DAY_FIRST):
-            folder = f"{FOLDER}/{site.pk}/{token}/{order}"
-            if default_storage.exists(folder):
-                for name in default_storage.listdir(folder)[1]:
-                    return Upload(site, token, order == DAY_FIRST, name)
-    return None
+    return (
+        ImportDraft.objects.filter(token=token, site__in=sites)
+        .select_related("site", "batch")
+        .first()
+    )
 
 
-def forget_upload(upload: Upload) -> None:
-    """Delete a kept file with the folders that were made for it."""
-    path = PurePosixPath(upload.path)
-    for place in (path, path.parent, path.parent.parent):
+def forget_upload(draft: ImportDraft) -> None:
+    """Delete a kept file, with what was found in it and the folder that was made for it."""
+    path = PurePosixPath(path_of(draft))
+    for place in (path, path.parent):
         default_storage.delete(str(place))
+    draft.delete()
+
+
+def discard(draft: ImportDraft) -> None:
+    """Delete a kept file that nobody wants any more; what was imported of it stays.
+
+    Raises BadInput while it is being worked on, or imported.
+    """
+    with transaction.atomic():
+        here = ImportDraft.objects.select_for_update().filter(pk=draft.pk).first()
+        if here is None:
+            return
+        if here.at_work or here.state == DraftState.LANDING:
+            raise BadInput(
+                "This file is being worked on; wait until that is over, then discard it."
+            )
+        forget_upload(here)
+
+
+def mark_erased(*, sites: Iterable[int], now: datetime) -> list[str]:
+    """Note that kept files may name somebody of these sites who was erased; return them in words.
+
+    They are not searched: a name may be written in any way there, and be somebody else's.
+    """
+    rows = ImportDraft.objects.filter(site__in=list(sites)).select_related("site")
+    told = [
+        f"The file {one.file_name}, brought to {one.site} on {one.brought_at:%d %b %Y}, may name this "
+        f"person: {'discard it' if one.state == DraftState.LANDED else 'discard it or land it'} "
+        "under Import. It goes by itself a week after it came."
+        for one in rows
+    ]
+    rows.update(erased_at=now)
+    return told
 
 
 def forget_old(*, now: datetime) -> int:
-    """Delete the files that were sent more than a day ago; return how many."""
-    old = [
-        upload
-        for site in Site.objects.all()
-        for upload in _kept_at(site)
-        if default_storage.get_modified_time(upload.path) < now - KEPT_FOR
-    ]
-    for upload in old:
-        forget_upload(upload)
-    return len(old)
+    """Delete the files that were sent long ago and are not being imported; return how many.
 
-
-def _kept_at(site: Site) -> Iterable[Upload]:
-    folder = f"{FOLDER}/{site.pk}"
-    tokens = default_storage.listdir(folder)[0] if default_storage.exists(folder) else []
-    found = (kept_upload(token, [site]) for token in tokens)
-    return [upload for upload in found if upload is not None]
+    How long is the site's rule, or a week where it has none.
+    """
+    ruled = holds.in_force(RetentionKind.UPLOADS)
+    waiting = ImportDraft.objects.exclude(state=DraftState.LANDING).order_by("site_id", "pk")
+    gone: dict[int, int] = {}
+    sites = {}
+    for draft in waiting.select_related("site"):
+        rule = ruled.get(draft.site_id)
+        if draft.brought_at < now - (timedelta(days=rule.keep) if rule else KEPT_FOR):
+            forget_upload(draft)
+            gone[draft.site_id] = gone.get(draft.site_id, 0) + 1
+            sites[draft.site_id] = draft.site
+    for key, number in gone.items():
+        rule = ruled.get(key)
+        retention.prove(
+            kind=RetentionKind.UPLOADS,
+            number=number,
+            words=f"older than {rule.keep if rule else KEPT_FOR.days} days",
+            site=sites[key],
+            rule=rule,
+            now=now,
+        )
+    return sum(gone.values())

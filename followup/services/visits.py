@@ -88,6 +88,7 @@ def save_visit(
     days.refuse_after_death(review.procedure.injury, visited_on, "visited_on")
     _refuse_unasked(review, findings.asked)
     with records.change(by=by):
+        records.hold(review, expected_version=expected_version)
         review.asked = sorted({*review.asked, *findings.asked})
         review.not_obtainable = {**review.not_obtainable, **findings.not_obtainable}
         review.next_step_note = findings.next_step_note[:300] or review.next_step_note

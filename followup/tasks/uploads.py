@@ -11,5 +11,5 @@ from registry.tasks.jobs import job
 @shared_task
 @job("forget_uploads")
 def forget(now: datetime, today: date) -> dict[str, int]:
-    """Delete the files of cases that were sent more than a day ago."""
+    """Delete the files of cases that were sent more than a week ago."""
     return {"files deleted": uploads.forget_old(now=now)}

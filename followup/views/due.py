@@ -38,13 +38,15 @@ def due(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
     wanted = wanted_of(request.GET)
     found = selector.due_list(request.user, today, wanted)
-    page = Paginator(selector.with_details(found.rows), PER_PAGE).get_page(request.GET.get("page"))
+    keys = found.rows.values_list("pk", flat=True)
+    page = Paginator(keys, PER_PAGE).get_page(request.GET.get("page"))
+    shown = selector.page_of(found.rows, list(page.object_list))
     return render(
         request,
         "followup/due.html",
         {
             "page": page,
-            "lines": due_lines.lines(list(page.object_list), today),
+            "lines": due_lines.lines(list(shown), today),
             "left_out": found.left_out.count(),
             "lost": replace(wanted, show="unreachable").address(),
             "wanted": wanted,

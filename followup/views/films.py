@@ -43,6 +43,8 @@ def films(request: HttpRequest) -> HttpResponse:
         return _wanted(request, show)
     others = show == OTHERS
     page = _page_of(request, selector.films_to_read(request.user, others=others))
+    # Told by the page already, where it is the list of first readings.
+    unread = None if others else page.paginator.count
     return render(
         request,
         "followup/films.html",
@@ -51,7 +53,7 @@ def films(request: HttpRequest) -> HttpResponse:
             "lines": selector.lines(request.user, page.object_list),
             "others": others,
             "query": f"show={OTHERS}&" if others else "",
-            **_queues(request, show),
+            **_queues(request, show, unread),
         },
     )
 
@@ -66,10 +68,13 @@ def _page_of(request: HttpRequest, rows: QuerySet[Any]) -> Page[Any]:
     return Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
 
 
-def _queues(request: HttpRequest, show: str) -> dict[str, Any]:
-    """Return the lists that a reader chooses from, each with how many wait in it."""
+def _queues(request: HttpRequest, show: str, unread: int | None = None) -> dict[str, Any]:
+    """Return the lists that a reader chooses from, each with how many wait in it.
+
+    `unread` are the films without a reading, where they were counted already.
+    """
     waiting = numbers_waiting(request.user)
-    first = selector.films_to_read(request.user).count()
+    first = selector.films_to_read(request.user).count() if unread is None else unread
     return {
         "queues": [
             {"address": "", "words": "First readings", "number": first, "here": not show},

@@ -22,6 +22,7 @@ from registry.models.sites import Site
 from registry.selectors import header_identities
 from registry.selectors.visible import require
 from registry.services import audit
+from registry.views.sought import words_of
 
 PER_PAGE = 50
 
@@ -90,7 +91,7 @@ def incoming_image(request: HttpRequest, incoming_id: int) -> HttpResponse:
         ):
             following = selector.waiting_images(request.user).first()
             return redirect("incoming-image", following.pk) if following else redirect("incoming")
-    words = request.GET.get("q", "").strip()
+    words = words_of(request)
     context = {
         "line": line,
         "image": image,

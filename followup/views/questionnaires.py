@@ -23,8 +23,9 @@ from followup.selectors import questionnaires
 from followup.services import answers as service
 from followup.services import throttling
 from registry.errors import HoldfastError, StaleVersion
+from registry.rules import addresses
 
-COOKIE, SALT, COOKIE_SECONDS = "questionnaire", "questionnaire", 12 * 3600
+COOKIE, SALT, COOKIE_SECONDS = f"{settings.SECURE_COOKIE}questionnaire", "questionnaire", 12 * 3600
 TEN_MINUTES = 600
 # So many knocks in ten minutes: by address, by link, and pages of one that is open.
 BY_ADDRESS, BY_LINK, BY_PAGES = 60, 20, 300
@@ -251,11 +252,11 @@ def _may_knock(request: HttpRequest, token: str, now: datetime) -> bool:
 
 
 def _address(request: HttpRequest) -> str:
-    """Return from where somebody asks; behind our own proxies, what the outermost of them saw."""
-    passed = [part.strip() for part in request.headers.get("X-Forwarded-For", "").split(",")]
-    if settings.PROXIES and len(passed) >= settings.PROXIES and passed[-settings.PROXIES]:
-        return passed[-settings.PROXIES]
-    return str(request.META.get("REMOTE_ADDR", ""))
+    return addresses.client_address(
+        passed=request.headers.get("X-Forwarded-For", ""),
+        remote=request.META.get("REMOTE_ADDR", ""),
+        proxies=settings.PROXIES,
+    )
 
 
 def _hand_cookie(answer: HttpResponse, link_id: int) -> None:

@@ -12,7 +12,7 @@ from followup.selectors.tasks import open_tasks
 from followup.selectors.visible import visible
 from followup.services import tasks as service
 from registry.errors import HoldfastError, StaleVersion
-from registry.selectors.visible import require, site_ids
+from registry.selectors.visible import may, require, site_ids
 
 PER_PAGE = 50
 
@@ -30,6 +30,7 @@ def tasks(request: HttpRequest) -> HttpResponse:
         "query": f"kind={kind}&" if kind else "",
         "today": timezone.localdate(),
         "replies_waiting": waiting_count(request.user),
+        "may_trace": may(request.user, "trace"),
         "may_close_at": site_ids(request.user, "record_contact"),
     }
     return render(request, "followup/tasks.html", context)

@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
 from registry.errors import BadInput, HoldfastError, IllegalTransition, NotAllowed, StaleVersion
+from registry.rules.typed_numbers import whole_number
 
 WHOLE = "whole"
 PROBLEM = "application/problem+json"
@@ -65,9 +66,10 @@ def version_wanted(request: Request) -> int:
     if not given:
         raise VersionNotGiven
     number = given.removeprefix("W/").strip('"')
-    if not number.isdigit():
-        raise VersionStale(f"If-Match is {given}; send the ETag as it was given.")
-    return int(number)
+    version = whole_number(number)
+    if version is None:
+        raise VersionStale(f"If-Match is {given[:40]}; send the ETag as it was given.")
+    return version
 
 
 def with_etag(response: Response, version: int) -> Response:

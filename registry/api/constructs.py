@@ -9,6 +9,12 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from registry.api.filters import RowFilter, days, patient
+from registry.api.labels import (
+    LABELLED_EXAMPLE,
+    LabelledPartSerializer,
+    LabelledPartsSerializer,
+    WarningSerializer,
+)
 from registry.api.resources import Resource
 from registry.api.rows import (
     ROW,
@@ -20,10 +26,12 @@ from registry.api.rows import (
     missing_field,
     reason_field,
 )
+from registry.errors import BadInput
 from registry.models.constructs import Construct, ConstructDeparture, ConstructType, Part
 from registry.models.implants import PartKind
 from registry.models.procedures import Procedure
 from registry.rules.construct_checks import CHECKS, Verdict
+from registry.rules.part_words import traced_by
 from registry.services import construct_checks, enrolment, implants
 from registry.services import procedures as service
 
@@ -68,6 +76,10 @@ class PartSerializer(Strict, serializers.ModelSerializer):
     device_identifier = serializers.CharField(
         source="implant_model.device_identifier", max_length=40, required=False, allow_blank=True
     )
+    warnings = WarningSerializer(
+        many=True, read_only=True, help_text="what was told of it when it was recorded"
+    )
+    traceable_by = serializers.SerializerMethodField(help_text="how far it can be traced")
 
     class Meta:
         model = Part
@@ -82,10 +94,24 @@ class PartSerializer(Strict, serializers.ModelSerializer):
             "batch",
             "serial",
             "expires_on",
+            "made_on",
             "raw_identifier",
+            "other_identifiers",
             "batch_not_obtainable",
+            "warnings",
+            "kept_because",
+            "traceable_by",
         )
-        read_only_fields = ("version",)
+        read_only_fields = ("version", "other_identifiers")
+
+    def get_traceable_by(self, row: Part) -> str:
+        return traced_by(
+            device_identifier=row.implant_model.device_identifier,
+            catalogue_number=row.implant_model.catalogue_number,
+            batch=row.batch,
+            serial=row.serial,
+            batch_not_obtainable=row.batch_not_obtainable,
+        )
 
     @staticmethod
     def given(sent: dict[str, Any]) -> implants.PartGiven:
@@ -130,6 +156,9 @@ class ConstructSerializer(RowSerializer):
         help_text="Why a check is departed from, by its id; a departure never blocks saving.",
     )
     checks = serializers.SerializerMethodField()
+    disagreements = serializers.SerializerMethodField(
+        help_text="Typed counts that the parts do not bear out, in words."
+    )
     missing = missing_field()
     checked = checked_field()
     reason = reason_field()
@@ -148,6 +177,7 @@ class ConstructSerializer(RowSerializer):
             "departures",
             "departure_reasons",
             "checks",
+            "disagreements",
             "missing",
             "flags",
             "checked",
@@ -157,7 +187,13 @@ class ConstructSerializer(RowSerializer):
 
     @extend_schema_field(CheckSerializer(many=True))
     def get_checks(self, row: Construct) -> Any:
-        return CheckSerializer(construct_checks.results_of(row, row.procedure), many=True).data
+        pieces = construct_checks.pieces_of(row.parts.all())
+        results = construct_checks.results_of(row, row.procedure, pieces)
+        return CheckSerializer(results, many=True).data
+
+    def get_disagreements(self, row: Construct) -> list[str]:
+        pieces = construct_checks.pieces_of(row.parts.all())
+        return [one.words for one in construct_checks.disagreements_of(row, pieces)]
 
     def validate_departure_reasons(self, given: dict[str, str]) -> dict[str, str]:
         known = {check.id for check in CHECKS}
@@ -194,7 +230,12 @@ class Constructs(Resource):
     model = Construct
     serializer_class = ConstructSerializer
     filterset_class = ConstructFilter
-    rights = {"create": "enrol", "partial_update": "correct", "parts": "correct"}
+    rights = {
+        "create": "enrol",
+        "partial_update": "correct",
+        "parts": "correct",
+        "labelled_parts": "correct",
+    }
     joined = (*Resource.joined, "construct_type", "procedure__injury__patient")
     gathered = ("parts__implant_model", "departures")
 
@@ -243,4 +284,26 @@ class Constructs(Resource):
             by=request.user,
             now=timezone.now(),
         )
+        return self.saved(row, 201)
+
+    @extend_schema(
+        request=LabelledPartsSerializer,
+        responses={201: ConstructSerializer},
+        examples=[LABELLED_EXAMPLE],
+    )
+    @action(detail=True, methods=["post"], url_path="labelled-parts")
+    def labelled_parts(self, request: Request, pk: int) -> Response:
+        """Add parts by their labels, all or none; what is doubtful is refused until it is settled."""
+        row = self.row()
+        sent = LabelledPartsSerializer(data=request.data)
+        sent.is_valid(raise_exception=True)
+        today = timezone.localdate()
+        parts = []
+        for number, one in enumerate(sent.validated_data["labels"], 1):
+            try:
+                parts.append(implants.part_of(LabelledPartSerializer.given(one), today))
+            except BadInput as fault:
+                told = [f"{name}: {text}" for name, text in fault.faults.items()]
+                raise BadInput({f"part {number}": " ".join(told)}) from fault
+        implants.add_parts(construct=row, given=parts, by=request.user, now=timezone.now())
         return self.saved(row, 201)

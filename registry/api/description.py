@@ -1,5 +1,6 @@
 """The OpenAPI description of the interface, and the same in the shape of a page for people."""
 
+import json
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -46,6 +47,11 @@ def description() -> dict[str, Any]:
     generator: Any = SchemaGenerator
     described: dict[str, Any] = generator(api_version="v1").get_schema(public=True)
     return described
+
+
+def as_text() -> str:
+    """Return the description as a file that tools read."""
+    return json.dumps(description(), ensure_ascii=False, indent=1)
 
 
 @cache

@@ -43,7 +43,7 @@ class ConsentSerializer(Strict, serializers.ModelSerializer):
 
     class Meta:
         model = Consent
-        fields = ("purpose", "decision", "decided_on", "basis")
+        fields = ("purpose", "decision", "decided_on", "basis", "channel", "told_by")
 
 
 class IdentitySerializer(Strict, serializers.ModelSerializer):

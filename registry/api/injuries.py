@@ -27,7 +27,7 @@ from registry.models.patients import Patient
 from registry.models.sites import Site
 from registry.rules import dates
 from registry.selectors.visible import visible
-from registry.services import enrolment
+from registry.services import enrolment, moves
 from registry.services import injuries as service
 
 COLUMNS = (
@@ -128,6 +128,25 @@ class InjurySerializer(RowSerializer):
         return values
 
 
+class MoveSerializer(Strict, serializers.Serializer):
+    """Whose an injury is that was entered on another patient, and how that is known."""
+
+    patient = TheirsByWordField(
+        slug_field="key", queryset=Patient.objects.all(), right="correct", help_text="key"
+    )
+    reason = serializers.CharField(max_length=300)
+
+
+class SideSerializer(Strict, serializers.Serializer):
+    """How it is known that an injury is of the other side."""
+
+    with_motion = serializers.BooleanField(
+        default=True,
+        help_text="Whether exams of motion change sides too: they were of the injured or other one.",
+    )
+    reason = serializers.CharField(max_length=300)
+
+
 class InjuryFilter(RowFilter):
     patient = patient("patient")
     injured_from = days("injured_earliest", "gte")
@@ -153,9 +172,11 @@ class Injuries(Voidable, Resource):
         "create": "enrol",
         "partial_update": "correct",
         "classify": "correct",
+        "move": "correct",
+        "side": "correct",
         "void": "correct",
     }
-    versioned = frozenset({"partial_update", "void"})
+    versioned = frozenset({"partial_update", "move", "side", "void"})
     joined = (*Resource.joined, "patient")
     gathered = (
         Prefetch("classifications", queryset=Classification.objects.filter(superseded=False)),
@@ -213,3 +234,43 @@ class Injuries(Voidable, Resource):
             now=timezone.now(),
         )
         return self.saved(row, 201)
+
+    @extend_schema(request=MoveSerializer, responses=InjurySerializer)
+    @action(detail=True, methods=["post"])
+    def move(self, request: Request, pk: int) -> Response:
+        """Give an injury, with everything on it, to the patient whose it is."""
+        row = self.row()
+        version = self.expected(row)
+        sent = MoveSerializer(data=request.data, context={"request": request})
+        sent.is_valid(raise_exception=True)
+        to = sent.validated_data["patient"]
+        moves.move_to_patient(
+            injury=row,
+            to=to,
+            reason=sent.validated_data["reason"],
+            expected_version=version,
+            to_version=to.version,
+            by=request.user,
+            now=timezone.now(),
+            today=timezone.localdate(),
+        )
+        return self.saved(row)
+
+    @extend_schema(request=SideSerializer, responses=InjurySerializer)
+    @action(detail=True, methods=["post"])
+    def side(self, request: Request, pk: int) -> Response:
+        """Say that an injury is of the other side; what is said of injured and other stays true."""
+        row = self.row()
+        version = self.expected(row)
+        sent = SideSerializer(data=request.data)
+        sent.is_valid(raise_exception=True)
+        moves.change_side(
+            injury=row,
+            with_motion=sent.validated_data["with_motion"],
+            reason=sent.validated_data["reason"],
+            expected_version=version,
+            by=request.user,
+            now=timezone.now(),
+            today=timezone.localdate(),
+        )
+        return self.saved(row)

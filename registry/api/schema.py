@@ -2,9 +2,17 @@
 
 from typing import Any
 
+from drf_spectacular.contrib.knox_auth_token import KnoxTokenScheme
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter
+
+
+class ScopedTokenScheme(KnoxTokenScheme):  # type: ignore[no-untyped-call]  # registers itself
+    """Describes our tokens as those that they are made of."""
+
+    target_class = "registry.api.scopes.ScopedToken"
+
 
 PROBLEM = {
     "type": "object",
@@ -23,7 +31,17 @@ PROBLEM = {
     "required": ["type", "title", "status", "detail"],
 }
 ALWAYS = {"401": "Sign in first.", "403": "Not allowed.", "429": "Too many requests."}
-ON_WRITE = {"400": "Values that cannot be taken.", "409": "Not possible as things stand."}
+ON_WRITE = {
+    "400": "Values that cannot be taken.",
+    "409": "Not possible as things stand.",
+    "415": "Content of a kind that is not taken here.",
+}
+# RFC 3339 knows a time of day only with its offset from UTC; ours are local to the site.
+LOCAL_TIME = {
+    "type": "string",
+    "pattern": r"^\d\d:\d\d(:\d\d)?$",
+    "description": "Local time of day.",
+}
 ON_VERSION = {"412": "Changed by somebody else.", "428": "If-Match is missing."}
 IF_MATCH = OpenApiParameter(
     "If-Match",
@@ -49,6 +67,10 @@ def with_problems(
     if not result.get("paths"):
         return result
     schemas = result.setdefault("components", {}).setdefault("schemas", {})
+    for shape in schemas.values():
+        for name, told in shape.get("properties", {}).items():
+            if told.get("format") == "time":
+                shape["properties"][name] = {**LOCAL_TIME, **_kept(told)}
     schemas["Problem"] = PROBLEM
     for path, methods in result["paths"].items():
         for method, operation in methods.items():
@@ -61,13 +83,19 @@ def _refusals(path: str, method: str, operation: dict[str, Any]) -> dict[str, st
     refusals = dict(ALWAYS)
     if "{" in path:
         refusals["404"] = "There is no such thing, or it is not yours to see."
-    if method != "get" or "page" in _names(operation):
+    elif "page" in _names(operation):
+        refusals["404"] = "There is no such page."
+    if any(one["in"] == "query" for one in operation.get("parameters", [])):
         refusals["400"] = ON_WRITE["400"]
     if method != "get":
         refusals |= ON_WRITE
     if "If-Match" in _names(operation):
         refusals |= ON_VERSION
     return dict(sorted(refusals.items()))
+
+
+def _kept(told: dict[str, Any]) -> dict[str, Any]:
+    return {word: told[word] for word in ("readOnly", "nullable", "title") if word in told}
 
 
 def _names(operation: dict[str, Any]) -> set[str]:

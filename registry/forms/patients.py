@@ -8,7 +8,13 @@ from django.conf import settings
 from registry.errors import BadInput
 from registry.forms.base import DayField, PartialDateField, PlainForm, choices_of
 from registry.models.identities import Identity, Means, Sex
-from registry.models.patients import ConsentDecision, ConsentPurpose, PatientStatus
+from registry.models.patients import (
+    ConsentChannel,
+    ConsentDecision,
+    ConsentPurpose,
+    PatientStatus,
+    ToldBy,
+)
 from registry.models.sites import Site
 from registry.rules import dates, matching
 from registry.services.enrolment import HOSPITAL_NUMBER, ConsentGiven, IdentifierGiven
@@ -250,17 +256,49 @@ class ConsentForm(PlainForm):
     """One decision about one purpose."""
 
     purpose = forms.ChoiceField(label="About what", choices=ConsentPurpose.choices)
-    decision = forms.ChoiceField(label="Decision", choices=choices_of(ConsentDecision))
+    decision = forms.ChoiceField(
+        label="Decision",
+        choices=choices_of(ConsentDecision),
+        help_text="From a day on is only for the use in the registry.",
+    )
     decided_on = DayField(label="Decided on")
+    told_by = forms.ChoiceField(label="By whom", choices=choices_of(ToldBy))
+    channel = forms.ChoiceField(label="In what way", choices=choices_of(ConsentChannel))
     basis = forms.CharField(
         label="Basis",
         max_length=200,
         help_text="For example: signed form, version and date; or told in clinic.",
     )
 
+    goes_on = forms.BooleanField(
+        label="Follow-up goes on, because it is clinically needed",
+        required=False,
+        help_text="Only when somebody opts out of the registry; without it, planned reviews are closed.",
+    )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or {}
+        if (
+            cleaned.get("decision") == ConsentDecision.FROM_NOW
+            and cleaned.get("purpose") != ConsentPurpose.REGISTRY
+        ):
+            self.add_error("decision", "Only the use in the registry can end from a day on.")
+        return cleaned
+
     def given(self) -> ConsentGiven:
         """Return the decision."""
-        return ConsentGiven(**self.cleaned_data)
+        told = {name: value for name, value in self.cleaned_data.items() if name != "goes_on"}
+        return ConsentGiven(**told)
+
+
+class AccessForm(PlainForm):
+    """Why somebody is told what is held on them."""
+
+    reason = forms.CharField(
+        label="Who asked, when and in what way",
+        max_length=280,
+        help_text="It is kept in the trail and stands on the report.",
+    )
 
 
 class MergeForm(PlainForm):

@@ -4,11 +4,14 @@ from zoneinfo import available_timezones
 import holidays
 from django import forms
 from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
 
 from registry.forms.base import DayField, PlainForm
 from registry.models.constructs import ConstructFamily
+from registry.models.people import Person
 from registry.models.sites import Role, Site
 
+WHO = ("username", "shown_name", "email")
 SITE = (
     "code",
     "name",
@@ -89,8 +92,9 @@ class PersonForm(PlainForm):
     email = forms.EmailField(label="E-mail", required=False)
     password = forms.CharField(
         label="First password",
+        strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        help_text="At least 12 characters. They change it after signing in.",
+        help_text="At least 12 characters of any kind. They have to change it when they sign in.",
     )
     site = forms.ModelChoiceField(label="Site", queryset=Site.objects.none(), empty_label=None)
     role = forms.ChoiceField(label="First role", choices=Role.choices)
@@ -99,10 +103,10 @@ class PersonForm(PlainForm):
         super().__init__(*args, **kwargs)
         self.fields["site"].queryset = sites
 
-    def clean_password(self) -> str:
-        password: str = self.cleaned_data["password"]
-        validate_password(password)
-        return password
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or {}
+        _judge_password(self, Person(**{name: cleaned.get(name, "") for name in WHO}))
+        return cleaned
 
 
 class ChangePersonForm(PlainForm):
@@ -114,15 +118,53 @@ class ChangePersonForm(PlainForm):
     password = forms.CharField(
         label="New password",
         required=False,
+        strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        help_text="Leave empty to keep the present one.",
+        help_text="Leave empty to keep the present one. They have to change it when they sign in.",
     )
 
-    def clean_password(self) -> str:
-        password: str = self.cleaned_data["password"]
-        if password:
-            validate_password(password)
-        return password
+    def __init__(self, *args: Any, username: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.username = username
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or {}
+        named = {name: cleaned.get(name, "") for name in ("shown_name", "email")}
+        _judge_password(self, Person(username=self.username, **named))
+        return cleaned
+
+
+def _judge_password(form: PlainForm, person: Person) -> None:
+    """Say at its field why a password that somebody is given cannot be taken."""
+    password = form.cleaned_data.get("password")
+    if not password:
+        return
+    try:
+        validate_password(password, person)
+    except ValidationError as fault:
+        form.add_error("password", fault)
+
+
+class TieForm(PlainForm):
+    """By what the hospital's provider knows a person."""
+
+    subject = forms.CharField(
+        label="The provider's subject of this person",
+        max_length=191,
+        required=False,
+        help_text="As the provider's administrators give it ('sub'); empty to part the two.",
+    )
+
+
+class RemoveFactorsForm(PlainForm):
+    """Why a lost second factor is taken away."""
+
+    reason = forms.CharField(
+        label="Why, and how did you make sure that it is them?",
+        max_length=300,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="It stands in the audit trail. A voice on the telephone alone is not enough.",
+    )
 
 
 class GrantForm(PlainForm):

@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
+from registry.models import folding
 from registry.models.base import AuditedRow, ClinicalRow, one_of
 from registry.models.implants import ImplantModel
 from registry.models.injuries import YesNo
@@ -181,7 +182,12 @@ class ConstructDeparture(ClinicalRow):
 
 
 class Part(ClinicalRow):
-    """One implanted part: which model, how many, which batch; the scanned label as it was."""
+    """One implanted part: which model, how many, which batch; the scanned label as it was.
+
+    `warnings` are what was told when the part was recorded, each a code with its words, and
+    `kept_because` why it was kept with them. `other_identifiers` are what else the label says, by
+    the codes of its standard.
+    """
 
     construct = models.ForeignKey(Construct, on_delete=models.PROTECT, related_name="parts")
     implant_model = models.ForeignKey(ImplantModel, on_delete=models.PROTECT, related_name="parts")
@@ -189,11 +195,34 @@ class Part(ClinicalRow):
     batch = models.CharField(max_length=40, blank=True, default="")
     serial = models.CharField(max_length=40, blank=True, default="")
     expires_on = models.DateField(null=True, blank=True)
-    raw_identifier = models.CharField(max_length=200, blank=True, default="")
+    made_on = models.DateField(null=True, blank=True)
+    raw_identifier = models.CharField(max_length=900, blank=True, default="")
+    other_identifiers = models.JSONField(default=dict, blank=True)
+    warnings = models.JSONField(default=list, blank=True)
+    kept_because = models.CharField(max_length=300, blank=True, default="", db_default="")
     batch_not_obtainable = models.BooleanField(default=False)
+    # What numbers are searched by; the database works them out, so no write leaves them behind.
+    batch_folded = folding.folded("batch")
+    batch_ordered = folding.ordered("batch")
+    batch_alike = folding.alike("batch")
+    serial_folded = folding.folded("serial")
+    serial_ordered = folding.ordered("serial")
+    serial_alike = folding.alike("serial")
 
     class Meta(ClinicalRow.Meta):
         ordering = ["id"]
+        indexes = [
+            models.Index(fields=["batch_folded"], name="registry_part_batch"),
+            models.Index(fields=["batch_ordered"], name="registry_part_batch_order"),
+            models.Index(fields=["batch_alike"], name="registry_part_batch_alike"),
+            models.Index(fields=["serial_folded"], name="registry_part_serial"),
+            models.Index(fields=["serial_ordered"], name="registry_part_serial_order"),
+            models.Index(fields=["serial_alike"], name="registry_part_serial_alike"),
+            models.Index(
+                fields=["implant_model", "batch_folded"], name="registry_part_model_batch"
+            ),
+            models.Index(fields=["expires_on"], name="registry_part_expiry"),
+        ]
         constraints = [
             *ClinicalRow.Meta.constraints,
             models.CheckConstraint(

@@ -169,6 +169,8 @@ CLASS_CODES: dict[str, tuple[str, ...]] = {
     ClassSystem.AO_OTA: ("15.3A", "15.3B", "15.3C"),
     ClassSystem.ROCKWOOD: ("I", "II", "III", "IIIA", "IIIB", "IV", "V", "VI"),
 }
+# Which edition of each system the codes are of.
+EDITIONS = {"neer": "Craig 1990", "ao_ota": "2018", "rockwood": "1984"}
 
 
 class Classification(ClinicalRow):

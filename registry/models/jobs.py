@@ -20,6 +20,9 @@ class JobOutcome(models.TextChoices):
 class JobRun(models.Model):
     """One run of a job: for which day, how long, with what outcome, and what it counted."""
 
+    # Bookkeeping of the machine, not of the service.
+    archived = False
+
     job = models.CharField(max_length=60)
     holder = models.CharField(max_length=40)
     for_day = models.DateField()
@@ -64,6 +67,8 @@ class JobRun(models.Model):
 
 class JobLock(models.Model):
     """Who holds a job now and until when, and its last run, last good run and last fault."""
+
+    archived = False
 
     job = models.CharField(max_length=60, primary_key=True)
     holder = models.CharField(max_length=40, blank=True, default="")

@@ -26,6 +26,8 @@ class PatientStatus(models.TextChoices):
 class Patient(ClinicalRow):
     """One person, known to clinical rows and figures by key alone."""
 
+    archived_by = ("site", "at_sites__site")
+
     key = models.CharField(max_length=12, unique=True, default=new_key, editable=False)
     status = models.CharField(
         max_length=12, choices=PatientStatus.choices, default=PatientStatus.ACTIVE
@@ -59,17 +61,44 @@ class ConsentPurpose(models.TextChoices):
 
 class ConsentDecision(models.TextChoices):
     GIVEN = "given", "Given"
-    OPTED_OUT = "opted_out", "Opted out"
+    FROM_NOW = "from_now_on", "Opted out from that day on"
+    OPTED_OUT = "opted_out", "Opted out wholly"
+
+
+class ConsentChannel(models.TextChoices):
+    CLINIC = "clinic", "In clinic"
+    PHONE = "phone", "By phone"
+    LETTER = "letter", "By letter or signed form"
+    EMAIL = "email", "By e-mail or text message"
+    OTHER = "other", "In another way"
+
+
+class ToldBy(models.TextChoices):
+    PATIENT = "patient", "The patient"
+    REPRESENTATIVE = "representative", "A legal representative"
+    RELATIVE = "relative", "A relative, after the patient's death"
+    AUTHORITY = "authority", "An authority or a court"
 
 
 class Consent(ClinicalRow):
-    """One decision of one patient about one purpose, with its date and basis."""
+    """One decision of one patient about one purpose: when, by whom, in what way, on what basis.
+
+    The use in the registry can end from a day on, and then what was recorded until that day stays in
+    figures; or wholly, and then nothing does. `channel` and `told_by` are '' where nobody wrote them
+    down.
+    """
 
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="consents")
     purpose = models.CharField(max_length=12, choices=ConsentPurpose.choices)
     decision = models.CharField(max_length=12, choices=ConsentDecision.choices)
     decided_on = models.DateField()
     basis = models.CharField(max_length=200)
+    channel = models.CharField(
+        max_length=8, choices=ConsentChannel.choices, blank=True, default="", db_default=""
+    )
+    told_by = models.CharField(
+        max_length=16, choices=ToldBy.choices, blank=True, default="", db_default=""
+    )
 
     class Meta(ClinicalRow.Meta):
         ordering = ["-decided_on", "-id"]
@@ -78,6 +107,19 @@ class Consent(ClinicalRow):
             one_of("purpose", ConsentPurpose, "registry_consent_purpose_known"),
             one_of("decision", ConsentDecision, "registry_consent_decision_known"),
             models.CheckConstraint(condition=~Q(basis=""), name="registry_consent_has_basis"),
+            models.CheckConstraint(
+                condition=~Q(decision=ConsentDecision.FROM_NOW)
+                | Q(purpose=ConsentPurpose.REGISTRY),
+                name="registry_consent_from_now_is_of_registry",
+            ),
+            models.CheckConstraint(
+                condition=Q(channel__in=["", *ConsentChannel.values]),
+                name="registry_consent_channel_known",
+            ),
+            models.CheckConstraint(
+                condition=Q(told_by__in=["", *ToldBy.values]),
+                name="registry_consent_told_by_known",
+            ),
         ]
 
     def __str__(self) -> str:

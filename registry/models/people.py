@@ -8,6 +8,8 @@ class Person(AbstractUser):
     """Somebody who signs in. What they may do comes from their memberships."""
 
     audited = True
+    # Set where somebody else chose the password: only the person is to know it.
+    must_change_password = models.BooleanField(default=False, db_default=False)
     shown_name = models.CharField(max_length=120, blank=True, default="")
     first_name = None  # type: ignore[assignment]  # one shown name is kept instead
     last_name = None  # type: ignore[assignment]

@@ -14,12 +14,16 @@ _ENCODER = json.JSONEncoder(
 
 @dataclass(frozen=True)
 class SealedEntry:
-    """One entry with the hashes that were stored beside it."""
+    """One entry with the hashes that were stored beside it.
+
+    `older_facts` are what a seal covered before it covered as much as `facts`; None where nothing else did.
+    """
 
     position: int
     facts: Mapping[str, Any]
     previous_hash: str
     hash: str
+    older_facts: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True)
@@ -48,7 +52,12 @@ def first_broken_link(entries: Iterable[SealedEntry]) -> BrokenLink | None:
             return BrokenLink(expected_position, "an entry is missing")
         if entry.previous_hash != previous:
             return BrokenLink(entry.position, "it does not follow the entry before it")
-        if entry.hash != seal(previous, entry.facts):
+        if not _is_sealed(entry, previous):
             return BrokenLink(entry.position, "its content was changed after sealing")
         expected_position, previous = expected_position + 1, entry.hash
     return None
+
+
+def _is_sealed(entry: SealedEntry, previous: str) -> bool:
+    known = (entry.facts, entry.older_facts)
+    return any(facts is not None and entry.hash == seal(previous, facts) for facts in known)

@@ -82,7 +82,7 @@ class PossiblePairs:
     def _rows(self, what: str, end: str, limits: tuple[int, ...]) -> list[Any]:
         # Only names of our own columns are put together here; what was typed travels as values.
         query = (
-            f"{self._alike} SELECT {what} FROM alike WHERE NOT EXISTS "  # noqa: S608
+            f"{self._alike} SELECT {what} FROM alike WHERE NOT EXISTS "  # noqa: S608 - our own names
             "(SELECT 1 FROM registry_twopeople t "
             f"WHERE t.first_id = alike.one AND t.second_id = alike.other){end}"
         )

@@ -15,6 +15,8 @@ from registry.rules import dates, matching
 from registry.selectors.visible import Viewer, visible
 
 COMPARED = 200
+# A weight that the same names reach with a mistyped birth date, and not with another one.
+ALIKE = 20.0
 ASKED_AT_ONCE = 500
 SHOWN = 10
 # Whatever people write between the digits of a number.
@@ -48,6 +50,22 @@ class Unfinished:
     lacks: str
     url_name: str
     url_arg: str | int
+
+
+def named_exactly(*, key: str, number: str, born: date | None) -> Patient | None:
+    """Return the one patient of any site with exactly this key, or exactly this number and birth date.
+
+    None where nobody is, or several are: whoever asks has to know whom they mean.
+    """
+    there = Patient.objects.filter(merged_into__isnull=True, identity__isnull=False)
+    if key:
+        return there.filter(key=key.strip().upper()).first()
+    if not number.strip() or born is None:
+        return None
+    numbered = Identifier.objects.filter(value=number.strip()).values("patient_id")
+    born_then = Q(identity__birth_earliest=born, identity__birth_latest=born)
+    found = list(there.filter(born_then, pk__in=numbered)[:2])
+    return found[0] if len(found) == 1 else None
 
 
 def reached_at(
@@ -127,6 +145,29 @@ def candidates(
             weighed.append((match.weight, Candidate(row.patient, in_words(given, row))))
     weighed.sort(key=lambda pair: -pair[0])
     return [candidate for _, candidate in weighed[:SHOWN]]
+
+
+def names_seen(user: Viewer, patients: Collection[int]) -> dict[int, str]:
+    """Return the names of those of some patients whose identity a person may see."""
+    rows = visible(user, Identity, "see_identity").filter(patient__in=patients)
+    return {row.patient_id: str(row) for row in rows}
+
+
+def alike_at(*, site: Site, given: matching.Person) -> list[Patient]:
+    """Return the patients of a site who may well be the person given, the likeliest first.
+
+    For what a machine hands on about strangers as well: a name in common is not enough, it has to be
+    the same name and nearly the same birth date, or what weighs as much.
+    """
+    here = Identity.objects.filter(
+        _block(given),
+        patient__at_sites__site=site,
+        patient__merged_into__isnull=True,
+        patient__voided_at__isnull=True,
+    ).select_related("patient")
+    weighed = [(matching.compare(given, as_person(row)).weight, row) for row in here[:COMPARED]]
+    alike = sorted((pair for pair in weighed if pair[0] >= ALIKE), key=lambda pair: -pair[0])
+    return [row.patient for _, row in alike[:SHOWN]]
 
 
 def numbered(site: Site, system: str, numbers: Collection[str]) -> dict[str, Numbered]:

@@ -1,10 +1,10 @@
 """People by their roles at a site."""
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Prefetch, QuerySet
 
 from registry.models.people import Person
 from registry.models.sites import Membership, Role, Site
-from registry.selectors.visible import Viewer, visible
+from registry.selectors.visible import Viewer, not_ended, visible
 
 
 def surgeons_at(site: Site) -> QuerySet[Person]:
@@ -24,14 +24,11 @@ def people_here(user: Viewer) -> QuerySet[Person]:
 
 
 def wholly_here(user: Viewer, person: Person) -> bool:
-    """Say whether every present role of a person is at a site that the user sets up.
+    """Say whether every role that a person has, or is yet to have, is at a site that the user sets up.
 
     Only then may the user change the person's sign-in: it opens every site of theirs.
     """
     mine = visible(user, Site, "set_up")
     return not (
-        Membership.objects.filter(person=person)
-        .filter(Q(ends_on__isnull=True))
-        .exclude(site__in=mine)
-        .exists()
+        Membership.objects.filter(person=person).filter(not_ended()).exclude(site__in=mine).exists()
     )

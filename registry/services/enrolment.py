@@ -9,7 +9,7 @@ from registry import notices
 from registry.errors import BadInput
 from registry.models.constructs import Construct, Part
 from registry.models.identities import Identifier, Identity
-from registry.models.injuries import Classification, Injury
+from registry.models.injuries import EDITIONS, Classification, Injury
 from registry.models.patients import Consent, Patient, PatientSite, PatientStatus
 from registry.models.people import Person
 from registry.models.procedures import Procedure, ProcedureKind
@@ -18,7 +18,6 @@ from registry.services import construct_checks, implants, merges, records
 
 REVISING = (ProcedureKind.REVISION_FIXATION, ProcedureKind.IMPLANT_REMOVAL)
 HOSPITAL_NUMBER = "hospital number"
-EDITIONS = {"neer": "Craig 1990", "ao_ota": "2018", "rockwood": "1984"}
 
 
 @dataclass(frozen=True)
@@ -31,12 +30,14 @@ class IdentifierGiven:
 
 @dataclass(frozen=True)
 class ConsentGiven:
-    """One decision about one purpose, with its date and basis."""
+    """One decision about one purpose: its date and basis, in what way and by whom it was told."""
 
     purpose: str
     decision: str
     decided_on: date
     basis: str
+    channel: str = ""
+    told_by: str = ""
 
 
 def enrol_patient(
@@ -46,23 +47,33 @@ def enrol_patient(
     identifiers: Sequence[IdentifierGiven],
     consents: Sequence[ConsentGiven] = (),
     different_from: Sequence[Patient] = (),
+    numbers_free: bool = False,
     by: Person,
     now: datetime,
     today: date,
 ) -> Patient:
     """Save a new patient with identity, identifiers and consent.
 
-    `different_from` are similar patients of whom the user said that they are somebody else. Raises BadInput when a birth date lies in the future, or an identifier is already somebody's.
+    `different_from` are similar patients of whom the user said that they are somebody else.
+    `numbers_free` says that the caller has asked whether the identifiers are anybody's; the database
+    holds to it. Raises BadInput when a birth date lies in the future, or an identifier is already
+    somebody's.
     """
     _birth_possible(identity, today)
-    identifiers_free(site, identifiers)
+    if not numbers_free:
+        identifiers_free(site, identifiers)
     with records.change(by=by):
         patient = records.create(Patient(site=site), by=by, now=now)
-        PatientSite.objects.create(patient=patient, site=site)
+        records.put(PatientSite(patient=patient, site=site))
         save_identity(Identity(patient=patient), identity)
         for given in identifiers:
-            Identifier.objects.create(
-                patient=patient, site=site, issuing_system=given.issuing_system, value=given.value
+            records.put(
+                Identifier(
+                    patient=patient,
+                    site=site,
+                    issuing_system=given.issuing_system,
+                    value=given.value,
+                )
             )
         for decision in consents:
             record_consent(patient=patient, site=site, given=decision, by=by, now=now)
@@ -76,6 +87,8 @@ def save_identity(row: Identity, values: Mapping[str, Any]) -> Identity:
     for name, value in values.items():
         setattr(row, name, value)
     row.sort_name = f"{row.family_name} {row.given_name}".casefold()[:170]
+    if row._state.adding:
+        return records.put(row)
     records.check(row)
     row.save()
     return row
@@ -93,6 +106,8 @@ def record_consent(
             decision=given.decision,
             decided_on=given.decided_on,
             basis=given.basis,
+            channel=given.channel,
+            told_by=given.told_by,
         ),
         by=by,
         now=now,
@@ -114,7 +129,7 @@ def record_injury(
     Raises BadInput when the injury lies in the future or before birth.
     """
     injury = Injury(patient=patient, site=site, **values)
-    identity = Identity.objects.filter(patient=patient).first()
+    identity: Identity | None = getattr(patient, "identity", None)
     injury_possible(injury, identity, today)
     if identity is not None:
         injury.sex = identity.sex
@@ -143,12 +158,11 @@ def classify(
     `opinion_of` is who gives it today; None where only the class is known, not whose it is.
     """
     with records.change(by=by):
-        for earlier in Classification.objects.filter(
-            injury=injury, system=system, superseded=False
-        ):
-            records.save(
-                earlier, {"superseded": True}, by=by, now=now, expected_version=earlier.version
-            )
+        for earlier in records.under(Classification, injury=injury):
+            if earlier.system == system and not earlier.superseded:
+                records.save(
+                    earlier, {"superseded": True}, by=by, now=now, expected_version=earlier.version
+                )
         return records.create(
             Classification(
                 injury=injury,
@@ -216,11 +230,11 @@ def record_construct(
         construct = records.create(
             Construct(procedure=procedure, site=procedure.site, **values), by=by, now=now
         )
+        for part in parts:
+            records.create(Part(construct=construct, site=procedure.site, **part), by=by, now=now)
         construct_checks.note_departures(
             construct=construct, reasons=departure_reasons, by=by, now=now
         )
-        for part in parts:
-            records.create(Part(construct=construct, site=procedure.site, **part), by=by, now=now)
     return construct
 
 
@@ -249,8 +263,14 @@ def complete_procedure(
             by=by,
             now=now,
         )
-        for given in parts:
-            implants.add_part(construct=construct, given=given, by=by, now=now)
+        if parts:
+            implants.add_parts(
+                construct=construct,
+                given=parts,
+                departure_reasons=departure_reasons,
+                by=by,
+                now=now,
+            )
         notices.construct_recorded.send(
             sender=Construct, procedure=procedure, by=by, now=now, today=today
         )
@@ -297,7 +317,8 @@ def procedure_possible(procedure: Procedure, today: date) -> None:
 
 
 def _has_index(injury: Injury) -> bool:
-    return Procedure.objects.filter(injury=injury, kind=ProcedureKind.FIXATION).exists()
+    operations = records.under(Procedure, injury=injury)
+    return any(one.kind == ProcedureKind.FIXATION for one in operations)
 
 
 def identifiers_free(site: Site, identifiers: Sequence[IdentifierGiven]) -> None:

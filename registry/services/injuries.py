@@ -25,8 +25,10 @@ def correct_injury(
 ) -> Injury:
     """Correct an injury; the age at injury follows its date.
 
-    Raises StaleVersion when somebody changed it first, BadInput when the date is impossible.
+    Raises StaleVersion when somebody changed it first, BadInput when the date is impossible or the side
+    of an injury that was operated is another: for that is services/moves.py.
     """
+    _same_side(injury, values)
     for name, value in values.items():
         setattr(injury, name, value)
     identity = Identity.objects.filter(patient_id=injury.patient_id).first()
@@ -58,6 +60,15 @@ def follow_identity(*, identity: Identity, by: Person, now: datetime) -> None:
                 expected_version=injury.version,
                 reason="the identity was corrected",
             )
+
+
+def _same_side(injury: Injury, values: Mapping[str, Any]) -> None:
+    """Leave the side of an operated injury to the act that takes along what was examined."""
+    turned = values.get("side", injury.side) != injury.side
+    if turned and Procedure.objects.filter(injury=injury).exists():
+        raise BadInput(
+            {"side": "Put the side right from the patient's page, where exams of motion follow."}
+        )
 
 
 def _not_after_operation(injury: Injury) -> None:

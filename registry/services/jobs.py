@@ -104,6 +104,18 @@ def words_for(fault: BaseException) -> str:
     return f"{type(fault).__name__}{place}{told}"[:400]
 
 
+def bury_all(*, now: datetime, because: str) -> int:
+    """Write down that every run that was under way has ended, and let its job go; return how many.
+
+    For a moment at which nothing can run, as after the records were put back from a copy.
+    """
+    with transaction.atomic():
+        running = JobRun.objects.filter(outcome=JobOutcome.RUNNING)
+        buried = running.update(outcome=JobOutcome.DIED, finished_at=now, fault=because[:400])
+        JobLock.objects.exclude(holder="").update(holder="", until=None)
+    return buried
+
+
 class _Running:
     """A run under way; its clock is the moment that it was given and what has passed since."""
 

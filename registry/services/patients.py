@@ -1,16 +1,17 @@
 """What happens to a patient as a whole: identity, consent, dying, withdrawing, moving, returning."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
 from registry import notices
 from registry.errors import BadInput, StaleVersion
 from registry.models.identities import Identifier, Identity, Means
-from registry.models.patients import Consent, Patient, PatientStatus
+from registry.models.patients import Consent, ConsentPurpose, Patient, PatientStatus
 from registry.models.people import Person
 from registry.models.procedures import Procedure
 from registry.models.sites import Site
+from registry.selectors import choices
 from registry.services import alternatives, injuries, records
 from registry.services.enrolment import (
     ConsentGiven,
@@ -19,6 +20,9 @@ from registry.services.enrolment import (
     record_consent,
     save_identity,
 )
+
+# By this note a withdrawal is known that came with an opt-out, and goes with its being taken back.
+OPTED_OUT = "opted out of the registry"
 
 
 def change_status(
@@ -135,9 +139,20 @@ def add_identifier(
     """
     identifiers_free(site, [given])
     with records.change(by=by):
-        return Identifier.objects.create(
-            patient=patient, site=site, issuing_system=given.issuing_system, value=given.value
+        return records.put(
+            Identifier(
+                patient=patient, site=site, issuing_system=given.issuing_system, value=given.value
+            )
         )
+
+
+def number_of(*, patient: Patient, site: Site, given: IdentifierGiven) -> int | None:
+    """Return the key of a patient's number at a site, None where it is not theirs."""
+    wanted = (site.pk, given.issuing_system, given.value)
+    rows = records.under(Identifier, patient=patient)
+    return next(
+        (one.pk for one in rows if (one.site_id, one.issuing_system, one.value) == wanted), None
+    )
 
 
 def remove_identifier(*, identifier: Identifier, reason: str, by: Person) -> None:
@@ -151,13 +166,62 @@ def remove_identifier(*, identifier: Identifier, reason: str, by: Person) -> Non
         identifier.delete()
 
 
+def remove_identifiers(*, keys: Sequence[int], reason: str, by: Person) -> int:
+    """Take numbers away that an import had given and that is taken back; return how many."""
+    with records.change(by=by, reason=reason):
+        return Identifier.objects.filter(pk__in=keys).delete()[0]
+
+
 def add_consent(
-    *, patient: Patient, site: Site, given: ConsentGiven, by: Person, now: datetime, today: date
+    *,
+    patient: Patient,
+    site: Site,
+    given: ConsentGiven,
+    by: Person,
+    now: datetime,
+    today: date,
+    goes_on: bool = False,
 ) -> Consent:
     """Record a further decision; the one with the latest date counts.
 
-    Raises BadInput when it was decided in the future.
+    Who opts out of the registry, from the day on or wholly, is under follow-up no longer, unless it
+    `goes_on` because it is clinically needed; who takes that back is again. Raises BadInput when it was
+    decided in the future, or when an opt-out does not say in what way and by whom.
     """
     if given.decided_on > today:
         raise BadInput({"decided_on": f"{given.decided_on} is in the future."})
-    return record_consent(patient=patient, site=site, given=given, by=by, now=now)
+    with records.change(by=by, reason=given.basis):
+        made = record_consent(patient=patient, site=site, given=given, by=by, now=now)
+        if given.purpose == ConsentPurpose.REGISTRY:
+            follow_choice(patient=patient, goes_on=goes_on, by=by, now=now, today=today)
+    return made
+
+
+def follow_choice(
+    *, patient: Patient, goes_on: bool, by: Person, now: datetime, today: date
+) -> None:
+    """Let follow-up end, or begin again, as the patient's choice about the registry has it now."""
+    # The lock makes two decisions at once come one after the other.
+    row = Patient.objects.select_for_update().get(pk=patient.pk)
+    decision, on = choices.of_patients([row.pk]).get(row.pk, ("", today))
+    out = decision in choices.ENDED
+    if out and not goes_on and row.status == PatientStatus.ACTIVE:
+        _set_status(row, PatientStatus.WITHDRAWN, on, by, now, today)
+    elif not out and row.status == PatientStatus.WITHDRAWN and row.status_note == OPTED_OUT:
+        _set_status(row, PatientStatus.ACTIVE, None, by, now, today)
+    notices.registry_choice_made.send(sender=Patient, patient=row, by=by, now=now, today=today)
+
+
+def _set_status(
+    row: Patient, status: str, on: date | None, by: Person, now: datetime, today: date
+) -> None:
+    change_status(
+        patient=row,
+        status=status,
+        on=on,
+        note=OPTED_OUT if on else "",
+        expected_version=row.version,
+        by=by,
+        now=now,
+        today=today,
+    )

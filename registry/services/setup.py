@@ -11,7 +11,7 @@ from registry.errors import BadInput, StaleVersion
 from registry.models.constructs import ConstructType
 from registry.models.people import Person
 from registry.models.sites import Membership, Role, Site
-from registry.services import records
+from registry.services import passwords, records, sessions
 
 Versioned = TypeVar("Versioned", bound=Model)
 
@@ -82,13 +82,19 @@ def add_person(
 ) -> Person:
     """Add somebody who may sign in; what they may do comes from their memberships.
 
+    A password that another person gave is changed at the first sign-in.
+
     Raises BadInput when the user name is taken.
     """
     if Person.objects.filter(username__iexact=username).exists():
         raise BadInput({"username": f"'{username}' is taken; choose another user name."})
     with records.change(by=by):
         person = Person.objects.create_user(
-            username=username, email=email, password=password, shown_name=shown_name
+            username=username,
+            email=email,
+            password=password,
+            shown_name=shown_name,
+            must_change_password=by is not None and bool(password),
         )
         if first_role is not None:
             site, role, starts_on = first_role
@@ -108,19 +114,39 @@ def person_named(username: str) -> Person:
 
 
 def change_person(
-    *, person: Person, shown_name: str, email: str, is_active: bool, password: str, by: Person
+    *,
+    person: Person,
+    shown_name: str,
+    email: str,
+    is_active: bool,
+    password: str,
+    by: Person,
+    now: datetime,
 ) -> Person:
     """Change how somebody is shown and reached, whether they may sign in, and the password if given.
 
-    Raises BadInput when an administrator shuts themselves out.
+    Such a password is changed when they sign in with it. Who gets one, or may not sign in any more, is
+    out at once: sessions end and tokens are revoked.
+
+    Raises BadInput when an administrator shuts themselves out, or gives themself a password.
     """
     if person.pk == by.pk and not is_active:
         raise BadInput({"is_active": "You cannot take your own sign-in away; ask a colleague."})
     person.shown_name, person.email, person.is_active = shown_name, email, is_active
     if password:
-        person.set_password(password)
+        passwords.give_password(person=person, password=password, by=by)
     with records.change(by=by):
-        person.save(update_fields=["shown_name", "email", "is_active", "password"])
+        person.save(
+            update_fields=[
+                "shown_name",
+                "email",
+                "is_active",
+                "password",
+                "must_change_password",
+            ]
+        )
+        if password or not is_active:
+            sessions.shut_out(person=person, by=by, now=now)
     return person
 
 

@@ -11,10 +11,11 @@ from registry.errors import BadInput
 from registry.models.base import ClinicalRow
 from registry.models.constructs import Construct, ConstructDeparture, Part
 from registry.models.injuries import Classification, Injury
-from registry.models.patients import Consent, Patient
+from registry.models.patients import Consent, ConsentPurpose, Patient
 from registry.models.people import Person
 from registry.models.procedures import Procedure
-from registry.services import records
+from registry.models.safety_notices import NoticeCarrier
+from registry.services import construct_checks, patients, records
 
 
 def void_row(
@@ -33,12 +34,20 @@ def void_row(
         falling = FALLING.get(type(row))
         for rows in falling(row) if falling else ():
             records.void_all(rows, by=by, now=now, reason=reason)
+        if isinstance(row, Part):
+            # What the parts stood in for may not hold without this one.
+            construct_checks.note_departures(construct=row.construct, reasons={}, by=by, now=now)
+        if isinstance(row, Consent) and row.purpose == ConsentPurpose.REGISTRY:
+            patients.follow_choice(
+                patient=row.patient, goes_on=False, by=by, now=now, today=now.date()
+            )
         notices.row_voided.send(sender=type(row), row=row, reason=reason, by=by, now=now)
 
 
 def void_all_of(*, patient: Patient, reason: str, by: Person, now: datetime) -> int:
     """Void every clinical row that the registry holds of a patient; return how many."""
     ways: tuple[tuple[type[ClinicalRow], str], ...] = (
+        (NoticeCarrier, "procedure__injury__patient"),
         (Part, "construct__procedure__injury__patient"),
         (ConstructDeparture, "construct__procedure__injury__patient"),
         (Construct, "procedure__injury__patient"),
@@ -76,6 +85,7 @@ def _with_procedure(row: Any) -> list[QuerySet[Any]]:
     return [
         Part.everything.filter(construct__procedure=row),
         ConstructDeparture.everything.filter(construct__procedure=row),
+        NoticeCarrier.everything.filter(procedure=row),
         Construct.everything.filter(procedure=row),
     ]
 

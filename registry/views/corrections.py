@@ -20,6 +20,7 @@ from registry.models.identities import Identity
 from registry.models.injuries import Classification, Injury
 from registry.models.patients import Consent, Patient
 from registry.models.procedures import Procedure
+from registry.rules.part_words import traced_by
 from registry.selectors.people import surgeons_at
 from registry.selectors.visible import require, visible
 from registry.services import construct_checks, enrolment, implants, injuries, procedures, voiding
@@ -189,17 +190,21 @@ def construct(request: HttpRequest, procedure_id: int) -> HttpResponse:
         )
         if done:
             return redirect("patient", key=patient.key)
+    parts = list(Part.objects.filter(construct=row).select_related("implant_model"))
+    pieces = construct_checks.pieces_of(parts)
+    checks: dict[str, Any] = {
+        "checks": with_reasons(
+            construct_checks.results_of(row, operation, pieces),
+            dict(row.departures.values_list("check_id", "reason")),
+        ),
+        "disagreements": construct_checks.disagreements_of(row, pieces),
+    }
+    if request.method == "POST":
+        checks = shown_checks(request, form, operation, pieces)
     more = {
         "procedure": operation,
-        "checks": (
-            shown_checks(request, form, operation)
-            if request.method == "POST"
-            else with_reasons(
-                construct_checks.results_of(row, operation),
-                dict(row.departures.values_list("check_id", "reason")),
-            )
-        ),
-        "parts": Part.objects.filter(construct=row).select_related("implant_model"),
+        **checks,
+        "parts": [(part, _traced_by(part)) for part in parts],
         "with_checks": True,
         "further": [(reverse("procedure-correct", args=[operation.pk]), "The operation itself")],
     }
@@ -216,12 +221,29 @@ def part_add(request: HttpRequest, procedure_id: int) -> HttpResponse:
         given = form.given()
         if given is None:
             form.add_error("kind", "Say what kind of part this is.")
-        else:
-            implants.add_part(construct=row, given=given, by=request.user, now=timezone.now())
-            messages.success(request, "The part was added.")
+        elif _add_part(request, form, row, given):
             return redirect("construct-correct", procedure_id=operation.pk)
     heading = f"Add a part to: {operation}"
     return act_page(request, operation.injury.patient, form, heading, "Add it")
+
+
+def _add_part(
+    request: HttpRequest,
+    form: construct_forms.PartForm,
+    construct: Construct,
+    given: implants.PartGiven,
+) -> bool:
+    try:
+        part = implants.add_part(
+            construct=construct, given=given, by=request.user, now=timezone.now()
+        )
+    except BadInput as fault:
+        form.refuse(fault)
+        return False
+    messages.success(request, "The part was added.")
+    for warning in part.warnings:
+        messages.warning(request, warning["words"])
+    return True
 
 
 @require_http_methods(["GET", "POST"])
@@ -251,6 +273,16 @@ def void(request: HttpRequest, kind: str, row_id: int) -> HttpResponse:
             return redirect("patients") if kind == "patient" else redirect("patient", patient.key)
     name = str(model._meta.verbose_name)
     return act_page(request, patient, form, f"Void this {name}: {row}", "Void it")
+
+
+def _traced_by(part: Part) -> str:
+    return traced_by(
+        device_identifier=part.implant_model.device_identifier,
+        catalogue_number=part.implant_model.catalogue_number,
+        batch=part.batch,
+        serial=part.serial,
+        batch_not_obtainable=part.batch_not_obtainable,
+    )
 
 
 def _follow(row: Any, way: str) -> Patient:

@@ -11,10 +11,12 @@ from registry.errors import BadInput, HoldfastError
 from registry.forms.patients import MergeForm
 from registry.models.merges import PatientMerge
 from registry.models.patients import Patient
+from registry.rules.typed_numbers import whole_number
 from registry.selectors import duplicates as selector
 from registry.selectors.visible import require
 from registry.services import merges
 from registry.views.patients import log_read, patient_for
+from registry.views.step_up import confirmed
 
 PER_PAGE = 25
 
@@ -34,6 +36,7 @@ def duplicates(request: HttpRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@confirmed
 def merge(request: HttpRequest) -> HttpResponse:
     pair = [patient_for(request, request.GET.get(name, ""), "correct") for name in ("one", "other")]
     form = MergeForm(
@@ -77,10 +80,11 @@ def _merged(request: HttpRequest, form: MergeForm, kept: Patient, merged: Patien
 
 def _version(request: HttpRequest, patient: Patient) -> int:
     sent: Any = request.POST.get(f"version-{patient.key}", "")
-    return int(sent) if sent.isdigit() else 0
+    return whole_number(sent) or 0
 
 
 @require_POST
+@confirmed
 def undo(request: HttpRequest, merge_id: int) -> HttpResponse:
     require(request.user, "correct")
     rows = selector.merges_here(request.user)

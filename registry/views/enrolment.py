@@ -12,18 +12,22 @@ from registry.forms import constructs as construct_forms
 from registry.forms import injuries as injury_forms
 from registry.forms import procedures as procedure_forms
 from registry.forms.patients import EnrolForm
-from registry.models.constructs import Construct, ConstructType
+from registry.forms.scanning import ScanForm
+from registry.models.constructs import Construct, ConstructType, Part
 from registry.models.identities import Identity
 from registry.models.injuries import Injury
 from registry.models.patients import Patient
 from registry.models.procedures import Procedure, ProcedureKind
 from registry.models.sites import Site
 from registry.rules.construct_checks import CheckResult, Verdict
+from registry.rules.part_counts import Piece
 from registry.selectors import patients as found
 from registry.selectors import procedures as operations
 from registry.selectors.people import surgeons_at
 from registry.selectors.visible import require, visible
 from registry.services import construct_checks, enrolment
+from registry.services.implants import PartGiven
+from registry.views import scanning
 from registry.views.patients import log_read
 
 WITH_CONSTRUCT = (ProcedureKind.FIXATION, ProcedureKind.REVISION_FIXATION)
@@ -180,6 +184,7 @@ def _after_procedure(request: HttpRequest, saved: Procedure) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@scanning.with_decoder
 def construct(request: HttpRequest, procedure_id: int) -> HttpResponse:
     operation = _operation(request, procedure_id)
     if Construct.everything.filter(procedure=operation).exists():
@@ -188,17 +193,21 @@ def construct(request: HttpRequest, procedure_id: int) -> HttpResponse:
     sent = request.POST if request.method == "POST" else None
     form = construct_forms.ConstructForm(sent, types=_types(request))
     parts = construct_forms.PartFormSet(sent, prefix="part")
-    checks: list[dict[str, Any]] = []
-    asked = False
+    lines, told = scanning.lines_of(request, operation, bound=request.method == "POST")
+    context: dict[str, Any] = {"procedure": operation, "parts": parts, "lines": lines, "told": told}
     if request.method == "POST":
-        valid = all([form.is_valid(), parts.is_valid()])
-        checks = shown_checks(request, form, operation)
-        asked = valid and "reasons_asked" not in request.POST and _lacks_reason(checks)
-        if valid and not asked and _save_construct(request, form, parts, operation):
+        scanned = scanning.parts_of(lines)
+        valid = all([form.is_valid(), parts.is_valid(), scanned is not None])
+        context |= shown_checks(request, form, operation, _pieces(lines, parts))
+        asked = valid and "reasons_asked" not in request.POST and _lacks_reason(context["checks"])
+        context["asked"] = asked
+        typed = [given for part in parts if (given := part.given()) is not None] if valid else []
+        if valid and not asked and _save_construct(request, form, typed, lines, operation):
             messages.success(request, "Saved. The enrolment is complete.")
             return redirect("enrol-plan", procedure_id=operation.pk)
+    context["scan_form"] = ScanForm()
+    context["failed"] = scanning.failed(lines)
     groups = construct_groups(form)
-    context = {"procedure": operation, "parts": parts, "checks": checks, "asked": asked}
     return _step(request, "construct", operation.injury.patient, form, groups, **context)
 
 
@@ -207,8 +216,20 @@ def checks(request: HttpRequest, procedure_id: int) -> HttpResponse:
     """Answer with the construct checks of what has been typed so far."""
     operation = _operation(request, procedure_id)
     form = construct_forms.ConstructForm(request.POST, types=_types(request))
-    context = {"checks": shown_checks(request, form, operation)}
-    return render(request, "registry/_checks.html", context)
+    lines, _ = scanning.lines_of(request, operation)
+    typed = construct_forms.PartFormSet(request.POST, prefix="part")
+    recorded = Part.objects.filter(construct__procedure=operation).select_related("implant_model")
+    pieces = construct_checks.pieces_of(recorded) + _pieces(lines, typed)
+    return render(request, "registry/_checks.html", shown_checks(request, form, operation, pieces))
+
+
+def _pieces(lines: list[scanning.ShownLine], typed: Any) -> list[Piece]:
+    """Return what scanned and typed parts bring to the counts, as far as they can be read."""
+    typed.is_valid()
+    read = [part.cleaned_data for part in typed if hasattr(part, "cleaned_data")]
+    return scanning.pieces_of(lines) + [
+        Piece(one["kind"], one.get("quantity") or 1) for one in read if one.get("kind")
+    ]
 
 
 def construct_groups(form: construct_forms.ConstructForm) -> list[tuple[str, list[Any]]]:
@@ -221,11 +242,18 @@ def construct_groups(form: construct_forms.ConstructForm) -> list[tuple[str, lis
 
 
 def shown_checks(
-    request: HttpRequest, form: construct_forms.ConstructForm, operation: Procedure
-) -> list[dict[str, Any]]:
-    """Return the checks that apply, each with the reason that was typed for its departure."""
-    results = construct_checks.results_for(form.so_far(), operation)
-    return with_reasons(results, reasons_given(request))
+    request: HttpRequest,
+    form: construct_forms.ConstructForm,
+    operation: Procedure,
+    pieces: list[Piece],
+) -> dict[str, Any]:
+    """Return the checks that apply, with the reasons typed for a departure, and how counts differ."""
+    values = form.so_far()
+    results = construct_checks.results_for(values, operation, pieces)
+    return {
+        "checks": with_reasons(results, reasons_given(request)),
+        "disagreements": construct_checks.disagreements_for(values, pieces),
+    }
 
 
 def with_reasons(
@@ -255,13 +283,20 @@ def _lacks_reason(checks: list[dict[str, Any]]) -> bool:
     return any(departs(check["result"]) and not check["reason"].strip() for check in checks)
 
 
-def _save_construct(request: HttpRequest, form: Any, parts: Any, operation: Procedure) -> bool:
+def _save_construct(
+    request: HttpRequest,
+    form: Any,
+    typed: list[PartGiven],
+    lines: list[scanning.ShownLine],
+    operation: Procedure,
+) -> bool:
+    scanned = scanning.parts_of(lines) or []
     try:
         enrolment.complete_procedure(
             procedure=operation,
             values=form.values(),
             departure_reasons=reasons_given(request),
-            parts=[given for part in parts if (given := part.given()) is not None],
+            parts=[*scanned, *typed],
             by=request.user,
             now=timezone.now(),
             today=timezone.localdate(),

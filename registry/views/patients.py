@@ -13,12 +13,12 @@ from registry.forms.base import PlainForm
 from registry.models.identities import AlternativeContact, Identifier, Identity
 from registry.models.patients import Consent, Patient
 from registry.models.sites import Site
-from registry.selectors import history as trail
 from registry.selectors.patients import search
 from registry.selectors.visible import may, require, visible
 from registry.services import audit
 from registry.services import patients as service
 from registry.views.conflicts import try_to_save
+from registry.views.sought import words_of
 
 PER_PAGE = 50
 
@@ -26,7 +26,7 @@ PER_PAGE = 50
 @require_GET
 def patients(request: HttpRequest) -> HttpResponse:
     require(request.user, "see_identity")
-    text = request.GET.get("q", "").strip()[:200]
+    text = words_of(request)
     page = Paginator(search(request.user, text), PER_PAGE).get_page(request.GET.get("page"))
     query = request.GET.copy()
     query.pop("page", None)
@@ -171,6 +171,7 @@ def consent(request: HttpRequest, key: str) -> HttpResponse:
                 by=request.user,
                 now=timezone.now(),
                 today=timezone.localdate(),
+                goes_on=form.cleaned_data["goes_on"],
             )
         except BadInput as fault:
             form.refuse(fault)
@@ -178,27 +179,17 @@ def consent(request: HttpRequest, key: str) -> HttpResponse:
             messages.success(request, "The decision was recorded.")
             return redirect("patient", key=key)
     earlier = visible(request.user, Consent, "correct").filter(patient=patient)
-    hint = "The decision with the latest date counts; earlier ones stay on record."
+    hint = (
+        "The decision with the latest date counts; earlier ones stay on record. Whoever opts out of the "
+        "registry from a day on stays in figures with what was recorded until that day, and with "
+        "nothing later. Whoever opts out wholly is in no figure, chart or copy from now on, and is "
+        "counted as one who withdrew, by number only. Either way nothing is sent to them any more. "
+        "A snapshot or pack that was made before is a record and stays as it is; new ones leave "
+        "them out. Recording 'Given' takes an opt-out back."
+    )
     return act_page(
         request, patient, form, "Record a consent or opt-out", "Record it", hint=hint, rows=earlier
     )
-
-
-@require_GET
-def history(request: HttpRequest, key: str) -> HttpResponse:
-    patient = patient_for(request, key, "see_patient")
-    # Logged first, so that the page that is counted is the page that is shown.
-    log_read(request, patient)
-    rows = trail.rows_of(patient)
-    entries = trail.entries_about(rows)
-    page = Paginator(entries, PER_PAGE).get_page(request.GET.get("page"))
-    context = {
-        "patient": patient,
-        "page": page,
-        "changes": trail.in_words(page.object_list, {type(row) for row in rows}),
-        "query": "",
-    }
-    return render(request, "registry/history.html", context)
 
 
 def patient_for(request: HttpRequest, key: str, action: str) -> Patient:

@@ -7,23 +7,29 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from registry.errors import BadInput, NotAllowed
 from registry.forms import setup as forms
 from registry.models.constructs import ConstructType
 from registry.models.people import Person
 from registry.models.sites import Membership, Site
+from registry.selectors.factors import factors_of
 from registry.selectors.people import people_here, wholly_here
+from registry.selectors.sessions import open_sessions
 from registry.selectors.visible import require, visible
+from registry.services import factors, hospital_sign_in, sessions
 from registry.services import setup as service
 from registry.views.conflicts import try_to_save
+from registry.views.step_up import confirmed, confirmed_first
 
 PER_PAGE = 50
 SECTIONS = (
     ("setup-sites", "Sites", "The hospitals and clinics, their time zone and public holidays."),
     ("setup-people", "People and roles", "Who may sign in, and what they may do where."),
+    ("setup-sign-ins", "Sign-ins", "Who came in, who tried, what became of factors and sessions."),
     ("setup-construct-types", "Construct types", "What figures are grouped by; removal windows."),
+    ("setup-implants", "Implants", "Which are used here; what a scanned draft is."),
     ("setup-protocols", "Protocols", "When patients come back and what is collected; by version."),
     ("setup-clinics", "Clinic days", "When clinic is held, and on which days it is not."),
     (
@@ -36,6 +42,12 @@ SECTIONS = (
     ("setup-questionnaires", "Questionnaires", "What patients are asked at home, in whose words."),
     ("setup-calendars", "Calendar addresses", "Who reads clinics in a calendar; names or none."),
     ("setup-messages", "Messages", "By which means, when and how often; the words; what failed."),
+    (
+        "setup-hospital",
+        "Hospital's system",
+        "Whose messages about patients and slots are taken, and how long they are kept.",
+    ),
+    ("setup-retention", "Keeping", "How long what is kept, and proof of what was destroyed."),
     ("background", "Background work", "What runs at night and all day, and what is stuck."),
     (
         "setup-monitoring",
@@ -68,6 +80,7 @@ def sites(request: HttpRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@confirmed
 def site_add(request: HttpRequest) -> HttpResponse:
     require(request.user, "set_up")
     form = forms.SiteForm(request.POST or None)
@@ -159,6 +172,7 @@ def people(request: HttpRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@confirmed_first
 def person_add(request: HttpRequest) -> HttpResponse:
     require(request.user, "set_up")
     sites_here = visible(request.user, Site, "set_up")
@@ -174,19 +188,24 @@ def person_add(request: HttpRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@confirmed_first
 def person(request: HttpRequest, person_id: int) -> HttpResponse:
     require(request.user, "set_up")
     somebody = get_object_or_404(people_here(request.user), pk=person_id)
     names = ("shown_name", "email", "is_active")
     mine = wholly_here(request.user, somebody)
     form = forms.ChangePersonForm(
-        request.POST or None, initial={name: getattr(somebody, name) for name in names}
+        request.POST or None,
+        username=somebody.username,
+        initial={name: getattr(somebody, name) for name in names},
     )
     if request.method == "POST":
         _only_if(mine, somebody)
         if form.is_valid():
             try:
-                service.change_person(person=somebody, **form.cleaned_data, by=request.user)
+                service.change_person(
+                    person=somebody, **form.cleaned_data, by=request.user, now=timezone.now()
+                )
             except BadInput as fault:
                 form.refuse(fault)
             else:
@@ -196,9 +215,66 @@ def person(request: HttpRequest, person_id: int) -> HttpResponse:
         "person": somebody,
         "form": form if mine else None,
         "roles": somebody.roles_here,
+        "factors": factors_of(somebody) if mine else [],
+        "sessions": open_sessions(somebody, now=timezone.now()) if mine else [],
         "today": timezone.localdate(),
     }
     return render(request, "registry/setup_person.html", context)
+
+
+@require_POST
+def person_end(request: HttpRequest, person_id: int) -> HttpResponse:
+    """End every session of a person and revoke their tokens."""
+    require(request.user, "set_up")
+    somebody = get_object_or_404(people_here(request.user), pk=person_id)
+    _only_if(wholly_here(request.user, somebody), somebody)
+    ended, revoked = sessions.shut_out(person=somebody, by=request.user, now=timezone.now())
+    messages.success(
+        request, f"{somebody} is signed out: {ended} sessions ended, {revoked} tokens revoked."
+    )
+    return redirect("setup-person", somebody.pk)
+
+
+@require_http_methods(["GET", "POST"])
+@confirmed
+def person_factors(request: HttpRequest, person_id: int) -> HttpResponse:
+    """Take a lost second factor of a person away."""
+    require(request.user, "set_up")
+    somebody = get_object_or_404(people_here(request.user), pk=person_id)
+    _only_if(wholly_here(request.user, somebody), somebody)
+    form = forms.RemoveFactorsForm(request.POST or None)
+
+    def save() -> str:
+        factors.remove_factors(
+            person=somebody, **form.cleaned_data, by=request.user, now=timezone.now()
+        )
+        return f"Removed. {somebody} signs in with the password and sets up another."
+
+    heading = f"Remove the second factor of {somebody}"
+    return form_page(request, form, heading, save, dict, "setup-people")
+
+
+@require_http_methods(["GET", "POST"])
+@confirmed
+def person_tie(request: HttpRequest, person_id: int) -> HttpResponse:
+    """Tie a person to the hospital's sign-in, or part them from it."""
+    require(request.user, "set_up")
+    somebody = get_object_or_404(people_here(request.user), pk=person_id)
+    _only_if(wholly_here(request.user, somebody), somebody)
+    now = {"subject": hospital_sign_in.subject_of(somebody)}
+    form = forms.TieForm(request.POST or None, initial=now)
+
+    def save() -> str:
+        subject = form.cleaned_data["subject"].strip()
+        who = {"person": somebody, "by": request.user, "now": timezone.now()}
+        if subject:
+            hospital_sign_in.tie(subject=subject, **who)
+            return f"Tied: {somebody} signs in at the hospital."
+        hospital_sign_in.part(**who)
+        return f"Parted: {somebody} signs in here alone."
+
+    heading = f"The hospital's sign-in of {somebody}"
+    return form_page(request, form, heading, save, dict, "setup-people")
 
 
 def _only_if(mine: bool, somebody: Person) -> None:
@@ -210,6 +286,7 @@ def _only_if(mine: bool, somebody: Person) -> None:
 
 
 @require_http_methods(["GET", "POST"])
+@confirmed
 def role_grant(request: HttpRequest, person_id: int) -> HttpResponse:
     require(request.user, "set_up")
     somebody = get_object_or_404(people_here(request.user), pk=person_id)
@@ -227,6 +304,7 @@ def role_grant(request: HttpRequest, person_id: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@confirmed
 def role_grant_known(request: HttpRequest) -> HttpResponse:
     require(request.user, "set_up")
     form = forms.KnownPersonForm(

@@ -58,3 +58,5 @@ class Command(BaseCommand):
             if done.keeps_facts
             else f"{done.rows_voided} rows of the registry voided, with the follow-up on them."
         )
+        for line in done.told:
+            self.stdout.write(line)
