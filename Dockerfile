@@ -11,11 +11,10 @@ COPY --from=built /venv /venv
 WORKDIR /holdfast
 COPY --chown=holdfast:holdfast . .
 USER holdfast
-ENV PATH=/venv/bin:$PATH PYTHONUNBUFFERED=1 \
+ENV PATH=/venv/bin:$PATH PYTHONUNBUFFERED=1 PYTHONDONTWRITEBYTECODE=1 \
     HOLDFAST_PRODUCTION=yes HOLDFAST_DATA_DIR=/data HOLDFAST_STATIC_DIR=/holdfast/static
 # The key only lets the settings load; the real one comes when the container starts.
 RUN HOLDFAST_SECRET_KEY=only-for-collecting-static-files python manage.py collectstatic --no-input
 VOLUME /data
 EXPOSE 8000
-CMD ["gunicorn", "config.wsgi", "--bind=0.0.0.0:8000", "--workers=3", "--worker-class=gthread", \
-     "--threads=4", "--timeout=120", "--no-control-socket"]
+CMD ["gunicorn", "-c", "python:config.serving", "config.wsgi"]

@@ -16,8 +16,9 @@ from django_celery_beat.models import PeriodicTask
 from kombu.exceptions import OperationalError
 from redis.exceptions import RedisError
 
-from config import catching_up, health
+from config import catching_up, health, verifying
 from config.beat import OURS, SCHEDULE, Entry
+from config.copies import shelf
 from followup.models import Message
 from followup.models.messages import PARKED, MessageState
 from followup.selectors.visible import visible
@@ -140,7 +141,7 @@ def outbox(user: Viewer, now: datetime) -> Outbox:
     return Outbox(**counts)
 
 
-def concerns(rows: list[JobLine], worker: str, queue: int | None) -> Iterator[str]:
+def concerns(rows: list[JobLine], worker: str, queue: int | None, now: datetime) -> Iterator[str]:
     """Return what somebody has to look at, in words; nothing when all goes well."""
     if queue is None:
         yield "The broker does not answer: nothing is handed to the workers. Start it again."
@@ -149,11 +150,17 @@ def concerns(rows: list[JobLine], worker: str, queue: int | None) -> Iterator[st
             "No worker has shown life for three minutes: nothing runs. Start one "
             "(celery -A config.celery worker) and the schedule (beat)."
         )
+    if old := shelf.concern(now):
+        yield old
     for row in rows:
         if row.stuck:
             yield f"{row.words}: {row.stuck}"
         if row.fault:
             yield f"{row.words}: {row.fault}"
+        if row.lock is not None and row.lock.last_good is not None:
+            broken = verifying.worries(row.lock.last_good.counts)
+            if broken:
+                yield f"{row.words}: these rules are broken: {broken}"
 
 
 @require_GET
@@ -168,8 +175,9 @@ def background(request: HttpRequest) -> HttpResponse:
         "queue": queue,
         "worker": worker,
         "unsealed": jobs.unsealed(),
+        "newest_copy": shelf.state_in_words(now),
         "outbox": outbox(request.user, now),
-        "concerns": list(concerns(rows, worker, queue)),
+        "concerns": list(concerns(rows, worker, queue, now)),
         "now": now,
     }
     return render(request, "background.html", known)

@@ -56,6 +56,9 @@ SCHEDULE = (
     Entry("Tell surgeons by e-mail", "analytics.tasks.alerts.tell", minute="*/5"),
     Entry("Weigh open alerts again", "analytics.tasks.alerts.weigh_again", minute="35", hour="2"),
     Entry("Seal what the trail has gained", "registry.tasks.audit.seal", minute="*/5"),
+    Entry(
+        "Write down how far the trail goes", "registry.tasks.audit.anchor", minute="50", hour="3"
+    ),
     Entry("Renew the figures' snapshot", "analytics.tasks.snapshots.refresh", minute="*/15"),
     Entry("Plan and lapse reviews", "followup.tasks.planning.sweep", minute="10", hour="1"),
     Entry(
@@ -63,6 +66,12 @@ SCHEDULE = (
     ),
     Entry("Raise planned removals", "followup.tasks.hardware.prompt", minute="30", hour="1"),
     Entry("Decide who cannot be reached", "followup.tasks.contacts.decide", minute="40", hour="1"),
+    Entry(
+        "Hold parts against safety notices",
+        "followup.tasks.safety_notices.match",
+        minute="25",
+        hour="1",
+    ),
     Entry("Draw second readings", "followup.tasks.readings.draw", minute="35", hour="1"),
     Entry("Count every review", "followup.tasks.sums.count", minute="50", hour="1"),
     Entry(
@@ -70,10 +79,25 @@ SCHEDULE = (
     ),
     Entry("Catch up on missed nights", "config.tasks.background.catch_up", minute="*/10"),
     Entry("Forget old runs", "registry.tasks.jobs.forget", minute="40", hour="3"),
+    Entry(
+        "Forget messages of the hospital's system",
+        "registry.tasks.hospital_messages.forget",
+        minute="45",
+        hour="3",
+    ),
+    Entry(
+        "Forget what patients wrote back", "followup.tasks.replies.forget", minute="55", hour="3"
+    ),
+    Entry("Forget old sign-ins", "registry.tasks.sign_ins.forget", minute="50", hour="3"),
     Entry("Ask patients at home", "followup.tasks.questionnaires.invite", minute="45", hour="1"),
     Entry("Make the packs that were asked for", "analytics.tasks.packs.make"),
+    Entry("Go on with files of cases", "followup.tasks.imports.work"),
+    Entry("Make copies in FHIR", "followup.tasks.bulk_exports.make"),
+    Entry("Forget copies in FHIR", "followup.tasks.bulk_exports.forget", minute="45", hour="3"),
     Entry("Clear away files of cases", "followup.tasks.uploads.forget", minute="50"),
     Entry("Clear away files of films", "followup.tasks.images.sweep", minute="35"),
+    Entry("Keep a copy of everything", "config.tasks.copies.keep", minute="0", hour="4"),
+    Entry("Look through the records", "config.tasks.records.verify", minute="15", hour="4"),
 )
 
 

@@ -179,7 +179,7 @@ class Setup:
         before = self.log.stat().st_size
         with self.log.open("a") as log:
             try:
-                code = subprocess.run(command, stdout=log, stderr=log, check=False).returncode  # noqa: S603
+                code = subprocess.run(command, stdout=log, stderr=log, check=False).returncode  # noqa: S603 - words of our own
             except OSError as fault:
                 log.write(f"{fault}\n")
                 code = 1
@@ -218,7 +218,7 @@ def main(arguments: list[str]) -> None:
     refuse_taken(port)
     python = str(prepare(for_tests=False))
     os.chdir(HERE)
-    os.execv(python, [python, "manage.py", "serve", "--port", str(port)])  # noqa: S606
+    os.execv(python, [python, "manage.py", "serve", "--port", str(port)])  # noqa: S606 - our own command
 
 
 if __name__ == "__main__":

@@ -51,6 +51,10 @@ def owed(now: datetime, kept: Mapping[str, JobLock] | None = None) -> Iterator[E
 
 def job_name(entry: Entry) -> str:
     """Return the name of the job, and of the command, that an entry of the schedule runs."""
+    if entry.task not in current_app.tasks:
+        # A worker knows all tasks from its start; a command only those that something has imported.
+        # Not each time: what is imported is checked whole.
+        current_app.loader.import_default_modules()
     return str(current_app.tasks[entry.task].run.job_name)
 
 

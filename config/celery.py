@@ -1,13 +1,15 @@
 """The Celery application; its schedule is in config/beat.py."""
 
+import logging.config
 import os
 import pkgutil
 from pathlib import Path
 from typing import Any
 
 from celery import Celery
-from celery.signals import task_postrun, worker_ready
+from celery.signals import beat_init, celeryd_init, setup_logging, task_postrun, worker_ready
 from django.utils import timezone
+from django_structlog.celery.steps import DjangoStructLogInitStep
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 ROOMS = ("registry", "followup", "analytics", "config")
@@ -25,7 +27,30 @@ def task_modules() -> list[str]:
 
 app = Celery("holdfast")
 app.config_from_object("django.conf:settings", namespace="CELERY")
+
+
+@setup_logging.connect
+def write_as_the_service_does(**facts: Any) -> None:
+    """Let worker and schedule write their log as the web server does, cleared of what must not stand there."""
+    from django.conf import settings  # noqa: PLC0415
+
+    logging.config.dictConfig(settings.LOGGING)
+
+
+# A task carries the number of the request that asked for it into the worker's log.
+app.steps["worker"].add(DjangoStructLogInitStep)
 app.autodiscover_tasks(task_modules(), related_name=None)
+
+
+@celeryd_init.connect
+@beat_init.connect
+def refuse_unsafe_settings(**facts: Any) -> None:
+    """Let no worker and no schedule start in production with settings that are not safe."""
+    from django.conf import settings  # noqa: PLC0415
+
+    from config import checks  # noqa: PLC0415
+
+    checks.refuse_unsafe(settings)
 
 
 @worker_ready.connect

@@ -5,19 +5,34 @@ from typing import Any
 from urllib.parse import urlparse
 
 from django.conf import settings
-from django.core.checks import CheckMessage, Error, Tags, Warning, register
+from django.core.checks import ERROR, CheckMessage, Error, Tags, Warning, register
 
 from followup.rules.scores.norms import TABLES
+from registry.rules.roles import ROLES
 
 TRIAL_HOSTS = {"localhost", "127.0.0.1", "[::1]", "testserver"}
 SHORTEST_SECRET = 50
 SHORTEST_REPLY_SECRET = 32
+SHORTEST_TOKEN = 32
 
 
 @register(Tags.security, deploy=True)
 def production_is_safe(app_configs: Any, **asked: Any) -> list[CheckMessage]:
     """Hand the faults of the settings in use to Django's check command."""
     return faults_of(settings)
+
+
+def refuse_unsafe(given: Any) -> None:
+    """End this process with the faults in words where a service in production is not safe.
+
+    A trial runs with whatever settings; warnings hold up nothing.
+    """
+    if not given.PRODUCTION:
+        return
+    faults = [fault for fault in faults_of(given) if fault.level >= ERROR]
+    if faults:
+        told = "\n".join(f"- {fault.msg} {fault.hint}" for fault in faults)
+        raise SystemExit(f"Holdfast does not start with these settings:\n{told}")
 
 
 @register()
@@ -37,7 +52,14 @@ def norms_are_known(app_configs: Any, **asked: Any) -> list[CheckMessage]:
 
 def faults_of(given: Any) -> list[CheckMessage]:
     """Return every fault of these settings at once, so that one round of mending is enough."""
-    return [*_switches(given), *_names(given), *_stores(given), *_messages(given), *_replies(given)]
+    return [
+        *_switches(given),
+        *_names(given),
+        *_stores(given),
+        *_messages(given),
+        *_replies(given),
+        *_factors(given),
+    ]
 
 
 def _fault(number: int, what: str, mend: str) -> Error:
@@ -57,11 +79,27 @@ def _switches(given: Any) -> Iterator[CheckMessage]:
             "Faults are shown to users with the values of patients in them.",
             "Leave HOLDFAST_DEBUG unset.",
         )
+    if given.METRICS_TOKEN and len(given.METRICS_TOKEN) < SHORTEST_TOKEN:
+        yield _fault(
+            13,
+            f"The token of the numbers for a monitor has fewer than {SHORTEST_TOKEN} characters.",
+            "Set HOLDFAST_METRICS_TOKEN to a long random text that only the monitor knows.",
+        )
     if len(given.SECRET_KEY) < SHORTEST_SECRET:
         yield _fault(
             3,
             f"The secret key has fewer than {SHORTEST_SECRET} characters, so it can be guessed.",
             "Set HOLDFAST_SECRET_KEY to a long random text, and keep it out of backups and mails.",
+        )
+
+
+def _factors(given: Any) -> Iterator[CheckMessage]:
+    without = [role for role in ROLES if role not in given.SECOND_FACTOR_ROLES]
+    if without:
+        yield Warning(
+            f"A password alone lets in every {', '.join(without).replace('_', ' ')}.",
+            hint="Leave HOLDFAST_SECOND_FACTOR_ROLES unset, or set it to all.",
+            id="holdfast.W002",
         )
 
 
@@ -126,6 +164,12 @@ def _messages(given: Any) -> Iterator[CheckMessage]:
             "and HOLDFAST_EMAIL_HOST.",
             id="holdfast.W001",
         )
+    elif not given.EMAIL_USE_TLS:
+        yield Warning(
+            "Messages to patients go to the mail server in the clear.",
+            hint="Set HOLDFAST_EMAIL_STARTTLS=yes, unless the mail server is on this machine.",
+            id="holdfast.W003",
+        )
     for means, carrier in given.CARRIERS.items():
         setting = f"HOLDFAST_{means.upper()}"
         if carrier["by"] != "http":
@@ -136,9 +180,13 @@ def _messages(given: Any) -> Iterator[CheckMessage]:
                 f"A message by {means} is taken for left behind while it is still being handed over.",
                 f"Set HOLDFAST_DELIVERY_LEASE_SECONDS well above {setting}_TIMEOUT_SECONDS.",
             )
-        if not carrier["url"].startswith("https:"):
+        if not all(
+            carrier[name].startswith("https:")
+            for name in ("url", "look_up_url")
+            if carrier.get(name)
+        ):
             yield _fault(
                 11,
                 f"Messages by {means} go to their provider in the clear.",
-                f"Write {setting}_URL with https://.",
+                f"Write {setting}_URL and {setting}_LOOK_UP_URL with https://.",
             )

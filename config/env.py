@@ -6,7 +6,12 @@ import secrets
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
-from urllib.parse import ParseResult, unquote, urlparse
+from urllib.parse import ParseResult, parse_qsl, unquote, urlparse
+
+from registry.rules.roles import ROLES
+
+# What may stand behind the ? of the database's address: how the line to it is guarded.
+OF_THE_LINE = {"sslmode", "sslrootcert", "sslcert", "sslkey"}
 
 
 class SettingFault(ValueError):
@@ -14,8 +19,15 @@ class SettingFault(ValueError):
 
 
 def text(name: str, default: str = "") -> str:
-    """Return the value of `name`, or the default when it is unset or empty."""
-    return os.environ.get(name, "").strip() or default
+    """Return the value of `name`, or what stands in the file that `name`_FILE names, or the default.
+
+    A keeper of secrets puts files where the environment would show them to every process. Raises
+    SettingFault where both are set, or the file cannot be read.
+    """
+    given, file = os.environ.get(name, "").strip(), os.environ.get(f"{name}_FILE", "").strip()
+    if given and file:
+        raise SettingFault(f"{name} and {name}_FILE are both set; leave one of them unset")
+    return given or (_in_file(f"{name}_FILE", file) if file else "") or default
 
 
 def flag(name: str, default: bool = False) -> bool:
@@ -42,6 +54,24 @@ def number(name: str, default: int) -> int:
 def words(name: str, default: str = "") -> list[str]:
     """Return a comma-separated list without empty items."""
     return [item.strip() for item in text(name, default).split(",") if item.strip()]
+
+
+def roles(name: str, default: str) -> list[str]:
+    """Return the roles that a setting names, by commas, or 'all', or 'none'.
+
+    Raises SettingFault for a word that is no role.
+    """
+    named = words(name, default)
+    if named == ["none"]:
+        return []
+    if named == ["all"]:
+        return list(ROLES)
+    strange = [word for word in named if word not in ROLES]
+    if strange:
+        raise SettingFault(
+            f"{name}: '{strange[0]}' is no role; write {', '.join(ROLES)}, all or none"
+        )
+    return named
 
 
 def folder(name: str, default: Path) -> Path:
@@ -92,6 +122,10 @@ def database(name: str, default: str) -> dict[str, Any]:
         }
     if url.scheme in {"postgres", "postgresql"}:
         pool = number("HOLDFAST_DB_POOL", 0)
+        asked = dict(parse_qsl(url.query, keep_blank_values=True))
+        if unknown := sorted(set(asked) - OF_THE_LINE):
+            known = ", ".join(sorted(OF_THE_LINE))
+            raise SettingFault(f"{name} asks for '{unknown[0]}', which is not known; {known} are")
         kept = {"pool": {"min_size": 1, "max_size": pool, "timeout": 10}} if pool else {}
         return {
             "ENGINE": "django.db.backends.postgresql",
@@ -100,7 +134,7 @@ def database(name: str, default: str) -> dict[str, Any]:
             "PASSWORD": unquote(url.password or ""),
             "HOST": url.hostname or "",
             "PORT": _port(name, url),
-            "OPTIONS": {"connect_timeout": 10, **kept},
+            "OPTIONS": {"connect_timeout": 10, **asked, **kept},
         }
     raise SettingFault(f"{name} starts with '{url.scheme}'; write sqlite:/// or postgresql://")
 
@@ -111,7 +145,11 @@ def cache(redis_url: str, folder_path: str) -> dict[str, Any]:
         return {
             "BACKEND": "django.core.cache.backends.redis.RedisCache",
             "LOCATION": redis_url,
-            "OPTIONS": {"socket_connect_timeout": 2, "socket_timeout": 5},
+            "OPTIONS": {
+                "socket_connect_timeout": 2,
+                "socket_timeout": 5,
+                "serializer": "config.signed_cache.Signed",
+            },
         }
     if folder_path:
         return {
@@ -148,6 +186,31 @@ def carrier(means: str, default: str, data: Path) -> dict[str, Any]:
     }
 
 
+def provider(
+    issuer: str, *, provider_id: str, name: str, client: str, secret: str
+) -> dict[str, Any]:
+    """Return the sign-in library's settings for a provider by OpenID Connect, none without an issuer.
+
+    Raises SettingFault for an issuer without a client or its secret, or one that is no address.
+    """
+    if not issuer:
+        return {"openid_connect": {"APPS": []}}
+    if not issuer.startswith(("https://", "http://localhost:", "http://127.0.0.1:")):
+        raise SettingFault(f"HOLDFAST_SSO_ISSUER is '{issuer}'; write it with https://")
+    if not (client and secret):
+        raise SettingFault(
+            "HOLDFAST_SSO_ISSUER needs HOLDFAST_SSO_CLIENT_ID and HOLDFAST_SSO_SECRET"
+        )
+    app = {
+        "provider_id": provider_id,
+        "name": name,
+        "client_id": client,
+        "secret": secret,
+        "settings": {"server_url": issuer, "fetch_userinfo": False, "oauth_pkce_enabled": True},
+    }
+    return {"openid_connect": {"APPS": [app]}}
+
+
 def films(folder_path: Path) -> dict[str, Any]:
     """Return where films are kept: a folder, or what HOLDFAST_FILMS_BACKEND and _OPTIONS name.
 
@@ -167,6 +230,14 @@ def films(folder_path: Path) -> dict[str, Any]:
         raise SettingFault(
             f'HOLDFAST_FILMS_OPTIONS is no JSON ({fault}); write {{"bucket_name": "films"}}'
         ) from fault
+
+
+def _in_file(name: str, path: str) -> str:
+    try:
+        return Path(path).read_text(encoding="utf-8").strip()
+    except (OSError, UnicodeDecodeError) as fault:
+        why = getattr(fault, "strerror", "") or "it is no text"
+        raise SettingFault(f"{name}: cannot read {path}: {why}") from fault
 
 
 def _port(name: str, url: ParseResult) -> str:

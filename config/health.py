@@ -26,6 +26,14 @@ def note_work(now: datetime) -> None:
 @login_not_required
 @require_safe
 @never_cache
+def alive(request: HttpRequest) -> JsonResponse:
+    """Answer 200 while this process answers at all, whatever else is down: whether to restart it."""
+    return JsonResponse({"alive": True})
+
+
+@login_not_required
+@require_safe
+@never_cache
 def health(request: HttpRequest) -> JsonResponse:
     """Answer 200 while pages can be served, 503 otherwise; a late worker is said, not fatal."""
     parts = {"database": _database(), "cache": _cache(), "broker": _broker()}

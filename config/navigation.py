@@ -30,6 +30,7 @@ ROOMS = (
     Room("Outcomes", "outcomes", "see_outcomes"),
     Room("Harms", "harms", "see_outcomes"),
     Room("Signals", "signals", "see_signals"),
+    Room("Trace", "trace", "trace"),
     Room("Setup", "setup", "set_up"),
 )
 # What the quality meeting asks, under the heading of each of these pages.
@@ -45,12 +46,16 @@ QUESTIONS = (
     Room("How much more would we need?", "enough", "see_outcomes"),
     Room("What did the meeting decide?", "meetings", "see_outcomes"),
     Room("What goes to the meeting?", "packs", "see_outcomes"),
+    Room("What goes to research?", "research", "take_data"),
     Room("What were the figures made from?", "snapshots", "see_outcomes"),
 )
 ACTS = (
     Room("Enrol", "enrol", "enrol"),
     Room("Films in", "incoming", "take_in_films"),
     Room("Import", "import", "import_cases"),
+    Room("Hospital", "hospital", "see_hospital_messages"),
+    Room("Emergency", "emergency-open", "open_in_emergency"),
+    Room("Emergencies", "emergencies", "see_emergencies"),
 )
 
 
@@ -75,8 +80,9 @@ def first_room(user: Any, today: date) -> Room | None:
 def navigation(request: HttpRequest) -> dict[str, Any]:
     """Give every page the rooms, acts and rights of the person who is signed in."""
     user = getattr(request, "user", None)
-    if user is None or not user.is_authenticated:
-        return {"rooms": [], "acts": [], "questions": [], "code_version": settings.CODE_VERSION}
+    if user is None or not user.is_authenticated or getattr(request, "is_held", False):
+        nothing: dict[str, Any] = {"rooms": [], "acts": [], "questions": []}
+        return {**nothing, "provider": _provider(), "code_version": settings.CODE_VERSION}
     here = request.resolver_match.url_name if request.resolver_match else ""
     return {
         "rooms": [_entry(room, here) for room in ROOMS if may(user, room.action)],
@@ -85,6 +91,7 @@ def navigation(request: HttpRequest) -> dict[str, Any]:
         "may_search": may(user, "see_identity"),
         "may_use_api": may(user, "use_api"),
         "may_see_own_actions": may(user, "see_own_actions"),
+        "may_settle_retention": may(user, "settle_retention"),
         "may_see_messages": may(user, "see_messages"),
         "may_see_losses": may(user, "see_losses"),
         # Counted by the pages alone that show it.
@@ -96,3 +103,11 @@ def navigation(request: HttpRequest) -> dict[str, Any]:
 def _entry(room: Room, here: str | None) -> dict[str, Any]:
     current = bool(here) and str(here).split("-", maxsplit=1)[0] == room.url_name
     return {"word": room.word, "url": reverse(room.url_name), "current": current}
+
+
+def _provider() -> dict[str, str] | None:
+    """Return the hospital's provider as the sign-in page offers it."""
+    if not settings.SSO_ISSUER:
+        return None
+    url = reverse("openid_connect_login", args=[settings.SSO_PROVIDER_ID])
+    return {"name": settings.SSO_NAME, "url": url}

@@ -69,7 +69,7 @@ def insert(model: type[Model], rows: Sequence[Model]) -> None:
     """Insert rows that have their keys, with the links that were set while they had none yet."""
     if not rows:
         return
-    fields = model._meta.concrete_fields
+    fields = _written(model)
     names = ", ".join(connection.ops.quote_name(str(field.column)) for field in fields)
     table = connection.ops.quote_name(model._meta.db_table)
     with connection.cursor() as cursor:
@@ -109,9 +109,12 @@ def _values(model: type[Model], row: Any) -> list[Any]:
 @cache
 def _columns(model: type[Model]) -> tuple[tuple[str, str, Callable[[Any], Any] | None], ...]:
     """Return each column's attribute, its field's name, and what makes its value ready, if anything."""
-    return tuple(
-        (field.attname, field.name, _ready(field)) for field in model._meta.concrete_fields
-    )
+    return tuple((field.attname, field.name, _ready(field)) for field in _written(model))
+
+
+def _written(model: type[Model]) -> list[Any]:
+    """Return the fields that are not worked out by the database itself."""
+    return [field for field in model._meta.concrete_fields if not field.generated]
 
 
 def _ready(field: Any) -> Callable[[Any], Any] | None:
@@ -128,7 +131,7 @@ def _blank(
     model: type[Model],
 ) -> tuple[dict[str, Any], dict[str, Callable[[], Any]], frozenset[str]]:
     """Return what a new row holds, what is made afresh for each, and which names are links."""
-    fields = model._meta.concrete_fields
+    fields = _written(model)
     fresh = {
         field.attname: field.default
         for field in fields

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from analytics.simulation.records import SimCase, SimConstruct, SimLater
+from config.demo import labelled
 from config.demo.batch import Batch
 from config.demo.bulk import new
 from config.demo.staff import Staff
@@ -25,9 +26,10 @@ from registry.models import (
     Site,
 )
 from registry.models.identities import Identifier, Identity
+from registry.models.injuries import EDITIONS
 from registry.rules.construct_checks import Verdict
 from registry.services.construct_checks import results_of
-from registry.services.enrolment import EDITIONS, age_at
+from registry.services.enrolment import age_at
 
 
 @dataclass
@@ -50,7 +52,10 @@ class Known:
         key = (kind, description, number)
         if key not in self.articles:
             self.articles[key] = ImplantModel.objects.get_or_create(
-                kind=kind, description=description, catalogue_number=number
+                kind=kind,
+                description=description,
+                catalogue_number=number,
+                defaults=labelled.article_of(kind, description, number),
             )[0]
         return self.articles[key]
 
@@ -175,10 +180,14 @@ def _construct(batch: Batch, known: Known, procedure: Procedure, one: SimConstru
             )
             batch.fact(departure, site=site, by=by, on=on)
     for part in one.parts:
+        article = known.article(part.kind, part.description, part.catalogue_number)
         piece = new(
             Part,
             construct=row,
-            implant_model=known.article(part.kind, part.description, part.catalogue_number),
+            implant_model=article,
+            raw_identifier=labelled.label_of(
+                part.kind, article.device_identifier, part.batch, part.serial, part.expires_on
+            ),
             quantity=part.quantity,
             batch=part.batch,
             serial=part.serial,

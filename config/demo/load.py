@@ -16,8 +16,10 @@ from config.demo import (
     letters,
     losses,
     meetings,
+    noticed,
     outbox,
     protocols,
+    sent_in,
     twice,
     watched,
 )
@@ -89,6 +91,7 @@ def load(
             outbox.fill(staff, now=now)
         if whole:
             write_back(staff, now=now, today=today)
+            sent_in.send(staff, now=now, today=today)
         if whole and wanted.procedures <= crowded.MOST_PROCEDURES:
             crowded.crowd(staff, now=now, today=today)
         # And so is what it would complete.
@@ -98,6 +101,7 @@ def load(
             twice.draw(staff, now=now, today=today)
             watched.watch(staff, years=wanted.years, now=now, today=today)
             losses.warn(staff, now=now, today=today)
+            noticed.notify(staff, now=now, today=today)
             drawn.draw(staff, now=now, today=today)
     return written
 

@@ -8,18 +8,27 @@ from typing import Any
 from celery import current_app
 from django.utils import timezone
 
-from config import catching_up
+from config import catching_up, verifying
 from config.beat import SCHEDULE, Entry
 from followup.services import delivery
 from registry.models.jobs import JobOutcome
 from registry.services import jobs
 
 # What the rehearsal is not about: figures, files, the background's own book-keeping.
-LEFT_OUT = {"refresh_snapshot", "catch_up", "forget_uploads", "forget_job_runs", "seal_trail"}
+LEFT_OUT = {
+    *("refresh_snapshot", "catch_up", "seal_trail"),
+    *(
+        "forget_uploads",
+        "forget_replies",
+        "forget_job_runs",
+        "forget_hospital_messages",
+        "forget_sign_ins",
+    ),
+}
 
 
 # What says each night how things stand, whether or not anything has changed.
-TELLS = {"count_reviews"}
+TELLS = {"count_reviews", "anchor_trail", "verify_records"}
 # The outbox asks the clock as it goes on; here a moment stands still.
 BY_THE_CLOCK: dict[str, Callable[[datetime], Any]] = {
     "deliver_messages": lambda now: delivery.deliver_waiting(now=now, clock=lambda: now),
@@ -61,6 +70,8 @@ class Background:
             run = jobs.run_job(catching_up.job_name(entry), _work(entry, now), now=now)
             if run.outcome != JobOutcome.GOOD:
                 raise RuntimeError(f"{entry.name} on {now:%d %b %Y}: {run.outcome}, {run.fault}")
+            if broken := verifying.worries(run.counts):
+                raise RuntimeError(f"{entry.name} on {now:%d %b %Y}: {broken}")
             if run.job not in TELLS:
                 self.counts.update(run.counts)
 

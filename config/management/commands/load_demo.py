@@ -1,6 +1,7 @@
 import sys
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 from tqdm import tqdm
@@ -14,6 +15,11 @@ class Command(BaseCommand):
     help = "Load the invented service into an empty database: two hospitals, four years, 240 cases."
 
     def handle(self, *args: Any, **given: Any) -> None:
+        if settings.PRODUCTION:
+            raise CommandError(
+                "This service is in production. The demo makes people whose password is known to all; "
+                "load it on a trial, without HOLDFAST_PRODUCTION."
+            )
         wanted = Wanted()
         self.stdout.write(f"Demo: {wanted.procedures} cases. {setting.INVENTED}")
         bar = tqdm(total=wanted.procedures, unit=" cases", file=sys.stderr)

@@ -25,7 +25,7 @@ class Command(BaseCommand):
             self.stdout.write(f"{row.job:20}  {began:16}  {row.took:>9}  {then:16}  {row.said}")
         queue = background.queue_length()
         self.stdout.write(f"Tasks waiting for a worker: {'not known' if queue is None else queue}.")
-        found = list(background.concerns(rows, background.worker_state(rows, now), queue))
+        found = list(background.concerns(rows, background.worker_state(rows, now), queue, now))
         for one in found:
             self.stderr.write(f"To be looked at: {one}")
         if found:
