@@ -18,7 +18,7 @@ RUNS = 5
 PAGES = (
     ("coordinator", "/due/"),
     ("coordinator", "/due/?show=late"),
-    ("coordinator", "/patients/?q=al"),
+    ("coordinator", "/patients/"),
     ("coordinator", "/duplicates/"),
     ("surgeon", "/clinic/"),
     ("surgeon", "/hardware/"),
