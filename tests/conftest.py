@@ -1,8 +1,10 @@
 """The named cast, the shipped defaults, and the one way to count queries."""
 
+import logging
 import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from itertools import count
 from typing import Any
 
 import pytest
@@ -13,7 +15,7 @@ from hypothesis import settings as hypothesis_settings
 
 from registry.models import Person
 from registry.services import triggers
-from tests import builders, engines
+from tests import builders, damage, engines, log_watch
 
 # How long an example takes says how busy the machine is, and nothing of what is tested. The same
 # examples each time, so that a failure is of the change at hand; HOLDFAST_EXPLORE=yes draws new ones.
@@ -24,6 +26,7 @@ hypothesis_settings.register_profile(
     derandomize=os.environ.get("HOLDFAST_EXPLORE") != "yes",
 )
 hypothesis_settings.load_profile("holdfast")
+_trails = count(1)
 
 
 @pytest.hookimpl(tryfirst=True)
@@ -53,10 +56,38 @@ def pytest_configure(config: pytest.Config) -> None:
         config.pluginmanager.register(NamesFailures(config))
 
 
+@pytest.fixture(scope="session")
+def watched_log() -> Iterator[log_watch.Watch]:
+    """Read along in the log, of our own rooms more closely than production writes it."""
+    watch = log_watch.Watch()
+    logging.getLogger().addHandler(watch)
+    before = {name: logging.getLogger(name).level for name in log_watch.CLOSER}
+    for name in log_watch.CLOSER:
+        logging.getLogger(name).setLevel(logging.INFO)
+    yield watch
+    for name, level in before.items():
+        logging.getLogger(name).setLevel(level)
+    logging.getLogger().removeHandler(watch)
+
+
+@pytest.fixture(autouse=True)
+def no_log_names_anybody(watched_log: log_watch.Watch) -> Iterator[None]:
+    """Fail the test whose log names an invented patient."""
+    watched_log.taken()
+    yield
+    assert not watched_log.taken()
+
+
 @pytest.fixture(autouse=True)
 def quick_passwords(settings: Any) -> None:
     """Hash fast: the strength of passwords is not what most tests are about."""
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture(autouse=True)
+def own_anchors(settings: Any) -> None:
+    """Write down how far a trail goes for the trail of one test: the next has another."""
+    settings.TRAIL_ANCHORS = f"{settings.TRAIL_ANCHORS}.{next(_trails)}"
 
 
 @pytest.fixture(autouse=True)
@@ -85,6 +116,19 @@ def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> Iterator[N
                     "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
                     "WHERE datname = current_database() AND pid <> pg_backend_pid()"
                 )
+
+
+@pytest.fixture(scope="module")
+def recorded(django_db_setup: None, django_db_blocker: Any) -> Iterator[dict[str, Any]]:
+    """Record one of each thing at a site, for tests that damage rows one at a time."""
+    yield from damage.record(django_db_blocker)
+
+
+@pytest.fixture
+def damaging(recorded: dict[str, Any], db: None) -> Iterator[dict[str, Any]]:
+    """Let one test damage what is recorded; it is whole again for the next."""
+    with damage.taken_back():
+        yield recorded
 
 
 @pytest.fixture

@@ -22,16 +22,19 @@ from followup.models import (
 )
 from followup.services import hardware, measuring, motion, scores
 from registry.models import (
+    CarrierStep,
     Classification,
     Construct,
     Injury,
+    NoticeCarrier,
     Patient,
     PatientSite,
     Procedure,
+    SafetyNotice,
 )
 from registry.models.identities import Identity
 from registry.models.patients import new_key
-from tests import builders
+from tests import builders, implanted
 from tests.analytics.records import calls_its_own, complication, reading
 from tests.world import GREYS, kept_image
 
@@ -43,6 +46,8 @@ def followed(number: int) -> None:
     saved = reading(row, 20, "9.0")
     _pictured(saved.film, number)
     complication(row, 20)
+    implanted.part(row, batch=f"followed-{number}")
+    implanted.notice({"batch_first": f"followed-{number}"}, reference=f"followed {number}")
     at: dict[str, Any] = {"by": saved.reader, "now": builders.NOW, "today": builders.TODAY}
     exam = {"examined_on": date(2026, 7, 20), "side": "left", "mode": "active", "flexion_deg": 90}
     motion.record_motion(injury=row.injury, values=exam, **at)
@@ -84,6 +89,9 @@ COPIED = (
     Score,
     Complication,
     HardwareDecision,
+    SafetyNotice,
+    NoticeCarrier,
+    CarrierStep,
 )
 STEP = 1_000_000
 
@@ -103,6 +111,8 @@ def multiply(times: int) -> None:
                         setattr(new, link.attname, there + lap * STEP)
                 if model is Patient:
                     new.key = new_key()
+                if model is SafetyNotice:
+                    new.reference = f"{row.reference}, {lap}"
                 if isinstance(new, FilmImage | IncomingImage):
                     new.stored_name, new.content_hash = uuid4().hex, uuid4().hex
                 copies.append(new)

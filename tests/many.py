@@ -17,6 +17,9 @@ from analytics.models import (
     MeetingSite,
     Pack,
     PackSite,
+    ResearchExtract,
+    ResearchProject,
+    ResearchSite,
     Signal,
 )
 from followup.models import (
@@ -29,6 +32,8 @@ from followup.models import (
     Film,
     FilmImage,
     HardwareDecision,
+    ImportDraft,
+    ImportPair,
     IncomingImage,
     Invitation,
     InvitationLink,
@@ -54,17 +59,26 @@ from registry.models import (
     Construct,
     ConstructDeparture,
     ConstructType,
+    Destruction,
+    EmergencyAccess,
+    HospitalMessage,
     Identifier,
+    ImplantModel,
     Injury,
     Membership,
+    NoticeCarrier,
     Part,
     Patient,
     PatientMerge,
     PatientSite,
     Person,
     Procedure,
+    RecordMove,
+    RetentionHold,
+    SafetyNotice,
+    Site,
 )
-from registry.models.imports import ImportBatch
+from registry.models.imports import ImportBatch, ImportRow
 from registry.models.patients import new_key
 from tests.analytics import monitored
 from tests.builders import NOW, TODAY
@@ -162,6 +176,10 @@ def _operations(things: dict[str, Any], have: int, hurt: list[Injury]) -> None:
     done = _each(copies(operation, more, injury=injury))
     built = _each(copies(Construct.objects.get(pk=things["construct_id"]), more, procedure=done))
     copies(Part.objects.get(pk=things["part_id"]), more, construct=built)
+    article = ImplantModel.objects.get(pk=things["model_id"])
+    copies(
+        article, more, description=lambda n: f"{article.description} {have + n} of {things['key']}"
+    )
     copies(departure_of(operation), more, construct=built)
     review = Review.objects.get(pk=things["review_id"])
     open_reviews = _each(copies(review, more, procedure=done))
@@ -178,6 +196,17 @@ def _operations(things: dict[str, Any], have: int, hurt: list[Injury]) -> None:
         uuid=lambda _: uuid4(),
     )
     copies(MessageStep.objects.filter(message=message).earliest("id"), more)
+    copies(RecordMove.objects.get(pk=things["move_id"]), more)
+    copies(EmergencyAccess.objects.get(pk=things["emergency_id"]), more)
+    held = RetentionHold.objects.get(pk=things["hold_id"])
+    copies(held, more, patient=lambda n: hurt[n].patient_id)
+    copies(Destruction.objects.filter(site=held.site).earliest("id"), more)
+    copies(
+        HospitalMessage.objects.get(pk=things["hospital_message_id"]),
+        more,
+        digest=lambda n: f"{have + n:064d}",
+        patient=lambda n: hurt[n].patient_id,
+    )
     replies = copies(
         Reply.objects.get(pk=things["reply_id"]), more, key=lambda n: f"copy-{have + n}"
     )
@@ -209,6 +238,11 @@ def _operations(things: dict[str, Any], have: int, hurt: list[Injury]) -> None:
     copies(HardwareDecision.objects.get(pk=things["decision_id"]), more, procedure=done)
     task = Task.objects.get(pk=things["task_id"])
     copies(task, more, patient=lambda n: hurt[n].patient_id, key=lambda n: f"copy:{have + n}")
+    notice = SafetyNotice.objects.get(pk=things["notice_id"])
+    copies(notice, more, reference=lambda n: f"copy-{have + n}")
+    carrier = NoticeCarrier.objects.get(pk=things["carrier_id"])
+    carriers = _each(copies(carrier, more, procedure=done))
+    copies(carrier.steps.earliest("id"), more, carrier=carriers)
 
 
 def _waiting(
@@ -342,7 +376,7 @@ def _questionnaires(things: dict[str, Any], have: int, more: int) -> None:
 
 
 def _meetings(things: dict[str, Any], more: int) -> None:
-    """Write as many meetings before the site's one, with an action each, and as many of its own."""
+    """Write as many meetings with an action each, and as many of the site's own; packs; projects."""
     decision = MeetingDecision.objects.get(pk=things["meeting_decision_id"])
     step = DecisionStep.objects.get(decision=decision)
     earlier = copies(decision.meeting, more, held_on=lambda n: TODAY - timedelta(days=1 + n % 900))
@@ -353,6 +387,19 @@ def _meetings(things: dict[str, Any], more: int) -> None:
     pack = Pack.objects.get(pk=things["pack_id"])
     packs = copies(pack, more)
     copies(PackSite.objects.get(pack=pack), more, pack=_each(packs))
+    project = ResearchProject.objects.get(pk=things["project_id"])
+    projects = copies(project, more)
+    copies(ResearchSite.objects.get(project=project), more, project=_each(projects))
+    taken = ResearchExtract(
+        project=project,
+        at=NOW,
+        by=project.made_by,
+        snapshot_hash="0" * 64,
+        content_hash="0" * 64,
+        patients=8,
+        left_out="none",
+    )
+    copies(taken, more)
 
 
 def _sites(works: Membership, named: Callable[[str], Callable[[int], str]], more: int) -> None:
@@ -374,3 +421,34 @@ def _sites(works: Membership, named: Callable[[str], Callable[[int], str]], more
         rows_refused=0,
     )
     copies(batch, more)
+    _given_files(site, ImportBatch.objects.filter(site=site).order_by("id")[0], more)
+
+
+def _given_files(site: Site, batch: ImportBatch, more: int) -> None:
+    """Write files that were sent, with what was found in them, and lines of one that was imported."""
+    draft = ImportDraft.objects.filter(site=site).order_by("id")[0]
+    copies(draft, more, token=lambda n: f"token{uuid4().hex}")
+    finding = draft.findings.all()[0]
+    copies(finding, more, line=lambda n: n + 10)
+    copies(finding, more, line=lambda n: n + 10, kind="known")
+    person = {"family_name": "Berg", "given_name": "Ida", "birth": "1980", "sex": "", "phone": ""}
+    pair = ImportPair(
+        draft=draft,
+        line=2,
+        number="1",
+        person=person,
+        other_patient=Patient.objects.filter(at_sites__site=site)[0],
+        other_key="patient 1",
+        weight=20,
+        likely=False,
+        because="the same given name",
+    )
+    copies(pair, more, number=lambda n: uuid4().hex, other_patient=_each(_whom(site, more)))
+    before = ImportRow.objects.count()
+    line = ImportRow(batch=batch, line=1, fingerprint="0" * 64, fate="refused", reason="x")
+    copies(line, more, line=lambda n: n + before + 2)
+
+
+def _whom(site: Site, number: int) -> list[Patient]:
+    some = list(Patient.objects.filter(at_sites__site=site).order_by("id")[:number])
+    return [some[place % len(some)] for place in range(number)]

@@ -44,8 +44,13 @@ ADDRESSES = dict(addresses())
 
 
 def for_programs(name: str) -> bool:
-    """Say whether an address is one of the interface for programs."""
-    return name.startswith(("v1:", "api-"))
+    """Say whether an address is one of the interfaces for programs."""
+    return name.startswith(("v1:", "api-")) or for_fhir(name)
+
+
+def for_fhir(name: str) -> bool:
+    """Say whether an address is one of the interface that speaks FHIR."""
+    return name.startswith("fhir:")
 
 
 @dataclass(frozen=True)
@@ -137,5 +142,5 @@ def rows() -> dict[str, list[Any]]:
             for row in model._base_manager.order_by("pk").values()
         ]
         for model in apps.get_models()
-        if model._meta.label != "sessions.Session"
+        if model._meta.label not in ("sessions.Session", "usersessions.UserSession")
     }

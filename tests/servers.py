@@ -15,7 +15,7 @@ import socket
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from importlib.util import find_spec
 from pathlib import Path
@@ -145,15 +145,7 @@ def _refuse_silent_redis(address: str) -> None:
 
 def browser() -> str:
     """Return the path of a Chromium, fetched by apt-get where root may; raise CannotStart if none."""
-    found = _browser_here()
-    if found is None and os.geteuid() == 0 and shutil.which("apt-get"):
-        sys.stdout.write("Fetching Chromium for the browser tests ...\n")
-        sys.stdout.flush()
-        with tempfile.TemporaryDirectory() as folder:
-            quiet = ["apt-get", "-qq", "-o", "Dpkg::Use-Pty=0"]
-            _run([*quiet, "update"], Path(folder))
-            _run([*quiet, "install", "-y", "--no-install-recommends", "chromium"], Path(folder))
-        found = _browser_here()
+    found = _browser_here() or _fetched("Chromium", "chromium", _browser_here)
     if found is None:
         raise CannotStart(
             "no Chromium for the browser tests: install one (Debian: apt-get install chromium), "
@@ -167,6 +159,32 @@ def _browser_here() -> str | None:
     return next(
         (path for name in (named, *BROWSERS) if name and (path := shutil.which(name))), None
     )
+
+
+def proxy() -> str:
+    """Return the path of nginx, fetched by apt-get where root may; raise CannotStart if none."""
+    found = _proxy_here() or _fetched("nginx", "nginx-light", _proxy_here)
+    if found is None:
+        raise CannotStart(
+            "no nginx to test the proxy with: install one (apt-get install nginx-light)"
+        )
+    return found
+
+
+def _proxy_here() -> str | None:
+    return shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin:/usr/local/sbin")
+
+
+def _fetched(words: str, package: str, look: Callable[[], str | None]) -> str | None:
+    if os.geteuid() != 0 or not shutil.which("apt-get"):
+        return None
+    sys.stdout.write(f"Fetching {words} for the tests ...\n")
+    sys.stdout.flush()
+    with tempfile.TemporaryDirectory() as folder:
+        quiet = ["apt-get", "-qq", "-o", "Dpkg::Use-Pty=0"]
+        _run([*quiet, "update"], Path(folder))
+        _run([*quiet, "install", "-y", "--no-install-recommends", package], Path(folder))
+    return look()
 
 
 def _free_port() -> int:

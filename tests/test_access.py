@@ -1,17 +1,17 @@
 """Every page, by everybody who may come to the door, with an own and a foreign site's object.
 
-The addresses come from the resolver, and who may what from `registry/rules/roles.py`; the table
-below says which action an address is about. An address that is missing from it fails. Those of the
+The addresses come from the resolver, and who may what from `registry/rules/roles.py`; the tables in
+tests/doors say which action an address is about. An address that is missing from it fails. Those of the
 interface for programs stand in test_api_access.py.
 """
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from allauth.mfa.models import Authenticator
 from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
@@ -19,292 +19,49 @@ from django.urls import reverse
 from registry.models import Person
 from tests import scene as scenes
 from tests import world
+from tests.doors.analytics import DOORS as OF_ANALYTICS
+from tests.doors.config import DOORS as OF_CONFIG
+from tests.doors.door import THIS, Door, Row
+from tests.doors.followup import DOORS as OF_FOLLOWUP
+from tests.doors.registry import DOORS as OF_REGISTRY
 from tests.scene import ADDRESSES, Scene, betrayed, expected, rows, said, taken_back
 
 pytestmark = pytest.mark.django_db
 
-Row = Mapping[str, str]
-THIS: Row = {}
-
-
-@dataclass(frozen=True)
-class Door:
-    """What an address is about.
-
-    `opens` is the action that permits looking, `sends` the one that permits sending its form; an
-    address without the one or the other answers 405 to it. `answer` is what those who may get.
-    `of` says, for each object that stands for the address, what its arguments are called in
-    `world.one_of_each` where the names differ; a value that begins with '=' is written as it is.
-    `query` likewise.
-    """
-
-    opens: str = ""
-    sends: str = ""
-    answer: int = 200
-    of: tuple[Row, ...] = (THIS,)
-    query: Row = field(default_factory=dict)
-
-
-def page(action: str, **more: Any) -> Door:
-    return Door(opens=action, **more)
-
-
-def form(action: str, **more: Any) -> Door:
-    return Door(opens=more.pop("opens", action), sends=action, **more)
-
-
-def act(action: str, answer: int, **more: Any) -> Door:
-    return Door(sends=action, answer=answer, **more)
-
-
-DOORS: dict[str, Door] = {
-    "patients": page("see_identity"),
-    "patient": page("see_patient"),
-    "patient-identity": form("correct"),
-    "patient-number-add": form("correct"),
-    "patient-contact-add": form("correct"),
-    "contact-correct": form("correct"),
-    "contact-remove": form("correct"),
-    "patient-status": form("correct"),
-    "patient-consent": form("correct"),
-    "patient-history": page("see_patient"),
-    "number-remove": form("correct"),
-    "enrol": form("enrol"),
-    "enrol-injury": form("enrol"),
-    "enrol-procedure": form("enrol"),
-    "enrol-construct": form("enrol", of=({"procedure_id": "bare_procedure_id"},)),
-    "construct-checks": act("enrol", 200),
-    "enrol-plan": page("enrol"),
-    "injury-correct": form("correct"),
-    "injury-classify": form("correct"),
-    "procedure-correct": form("correct"),
-    "construct-correct": form("correct"),
-    "part-add": form("correct"),
-    "void": form(
-        "correct",
-        of=(
-            {"kind": "=patient", "row_id": "patient_id"},
-            {"kind": "=injury", "row_id": "injury_id"},
-            {"kind": "=classification", "row_id": "classification_id"},
-            {"kind": "=procedure", "row_id": "procedure_id"},
-            {"kind": "=part", "row_id": "part_id"},
-            {"kind": "=consent", "row_id": "consent_id"},
-        ),
-    ),
-    "duplicates": page("correct"),
-    "duplicates-merge": form("correct", query={"one": "key", "other": "other_key"}),
-    "duplicates-undo": act("correct", 302),
-    "setup": page("set_up"),
-    "setup-sites": page("set_up"),
-    "setup-site-add": form("set_up"),
-    "setup-site": form("set_up"),
-    "setup-people": page("set_up"),
-    "setup-person-add": form("set_up"),
-    "setup-role-known": form("set_up"),
-    "setup-person": form("set_up"),
-    "setup-role-grant": form("set_up"),
-    "setup-role-end": form("set_up"),
-    "setup-construct-types": page("set_up"),
-    "setup-construct-type-add": form("set_up"),
-    "setup-construct-type": form("set_up"),
-    "setup-monitoring": page("set_up"),
-    "setup-monitoring-site": form("set_up"),
-    "setup-monitoring-end": form("set_up"),
-    "setup-definitions": page("set_up"),
-    "setup-definition": form("set_up", of=({"endpoint": "=loss_of_reduction"},)),
-    "setup-protocols": page("set_up"),
-    "setup-protocol": page("set_up"),
-    "setup-protocol-new": form("set_up"),
-    "setup-protocol-own": form("set_up"),
-    "messages": page("see_messages"),
-    "message": page("see_messages"),
-    "message-again": act("settle_messages", 302),
-    "message-delivered": act("settle_messages", 302),
-    "message-given-up": act("settle_messages", 302),
-    "replies": page("see_messages"),
-    "reply": page("see_messages"),
-    "reply-seen": act("settle_messages", 302),
-    "setup-messages": page("set_up"),
-    "setup-messages-site": page("set_up"),
-    "setup-messages-rules": form("set_up"),
-    "setup-messages-words-add": form("set_up"),
-    "setup-messages-words": form(
-        "set_up",
-        of=({"purpose": "=reminder", "length": "=short", "language": "=en"},),
-    ),
-    "setup-protocols-compare": page("set_up"),
-    "setup-protocol-move": form("set_up"),
-    "setup-clinics": page("set_up"),
-    "setup-clinic": form("set_up"),
-    "setup-contact": page("set_up"),
-    "setup-contact-site": form("set_up"),
-    "setup-readings": page("set_up"),
-    "setup-readings-site": form("set_up"),
-    "setup-union": page("set_up"),
-    "setup-union-site": form("set_up"),
-    "setup-clinic-add": form("set_up"),
-    "setup-day-close": form("set_up"),
-    "setup-day-open": act("set_up", 302),
-    "setup-holidays-close": form("set_up"),
-    "setup-questionnaires": page("set_up"),
-    "setup-questionnaire-site": page("set_up"),
-    "setup-questionnaire-rules": form("set_up"),
-    "setup-advice": form("set_up", of=({"language": "=en"},)),
-    "setup-questionnaire-step": form("set_up", of=({"step_code": "=6m"},)),
-    "setup-wording-add": form("set_up"),
-    "setup-wording": form("set_up"),
-    "background": page("set_up"),
-    "background-run": act("set_up", 302, of=({"job": "=forget_job_runs"},)),
-    "interface": page("use_api"),
-    "token-make": act("use_api", 302),
-    "token-revoke": act("use_api", 404, of=({"begins": "=nothing"},)),
-    "due": page("see_due"),
-    "review-sums": page("see_due"),
-    "call-sheet": page("see_due"),
-    "due-csv": page("see_due"),
-    "due-xlsx": page("see_due"),
-    "due-filter-save": act("see_due", 302),
-    "due-filter-start": act("see_due", 404, of=({"filter_id": "=0"},)),
-    "due-filter-delete": act("see_due", 404, of=({"filter_id": "=0"},)),
-    "due-book-several": act("book", 302),
-    "due-remind-several": act("record_contact", 302),
-    "due-end-several": act("end_review", 302),
-    "tasks": page("see_due"),
-    "task-close": form("record_contact"),
-    "clinic-list": page("see_clinic"),
-    "review-book": form("book"),
-    "review-attempt": form("record_contact"),
-    "review-not-needed": form("end_review"),
-    "review-missed": form("record_contact"),
-    "load": page("see_due", query={"site": "site_id"}),
-    "load-week": page("see_due", of=({"monday": "=2026-12-28"},)),
-    "load-level": act("book", 302),
-    "load-proposal": page("see_due"),
-    "load-apply": act("book", 302),
-    "load-discard": act("book", 302),
-    "review-move": form("book"),
-    "responses": page("see_responses"),
-    "responses-csv": page("see_responses"),
-    "review-link": act("invite", 200),
-    "invitation-revoke": act("invite", 302),
-    "calendars": page("see_clinic"),
-    "calendar-make": act("see_clinic", 403),
-    "calendar-revoke": act("see_clinic", 404),
-    "setup-calendars": page("set_up"),
-    "setup-calendar-revoke": act("set_up", 302),
-    "setup-calendar-names": form("set_up"),
-    "clinic": page("see_clinic"),
-    "clinic-score": form("record_visit", of=({"code": "=quickdash"},)),
-    "clinic-visit": form("record_visit", opens="see_clinic"),
-    "visit-draft": act("record_visit", 200),
-    "visit-draft-forget": act("record_visit", 302),
-    "visit-presence": act("record_visit", 200),
-    "visit-letters": page("see_clinic"),
-    # The review of the letter is recorded; the booked one sends whoever may write back to its page.
-    "visit-letter-write": form(
-        "record_visit", of=({"review_id": "seen_review_id", "kind": "=referrer"},)
-    ),
-    "letter": page("see_clinic"),
-    "letter-pages": page("see_clinic"),
-    "letter-words": page("see_clinic"),
-    "letter-send": act("record_contact", 200),
-    "films": page("see_films"),
-    "films-read": form("read_film"),
-    "film-correct": form("correct"),
-    "films-lost": page("see_losses"),
-    "films-lost-one": form("see_losses"),
-    "film-take": act("read_film", 302),
-    "film-give-back": act("read_film", 302),
-    "films-lost-mails": form("see_losses"),
-    "image-frame": page("see_films"),
-    "image-measure": form("read_film"),
-    "image-calibrate": act("read_film", 200),
-    "image-measure-again": act("read_film", 302),
-    "incoming": form("take_in_films"),
-    "incoming-image": form("take_in_films"),
-    "incoming-frame": page("take_in_films"),
-    "incoming-discard": act("take_in_films", 302),
-    "incoming-paint": act("take_in_films", 302),
-    "hardware": page("see_hardware"),
-    "hardware-decide": form("decide_hardware", opens="see_hardware"),
-    "hardware-times": page("see_hardware"),
-    "hardware-times-csv": page("see_hardware"),
-    "import": form("import_cases"),
-    "import-template": page("import_cases"),
-    "import-check": form("import_cases"),
-    "import-rejected": page("import_cases"),
-    "outcomes": page("see_outcomes"),
-    "outcomes-csv": page("see_outcomes"),
-    "outcomes-definitions-csv": page("see_outcomes"),
-    "outcomes-timing-csv": page("see_outcomes"),
-    "outcomes-cases": page("see_cases"),
-    "outcomes-case": page("see_cases"),
-    "compare": page("see_outcomes"),
-    "compare-csv": page("see_outcomes"),
-    "following": page("see_outcomes"),
-    "following-csv": page("see_outcomes"),
-    "following-cases": page("see_cases"),
-    "function": page("see_outcomes"),
-    "function-csv": page("see_outcomes"),
-    "function-cases": page("see_cases"),
-    "agreement": page("see_agreement"),
-    "agreement-csv": page("see_agreement"),
-    "agreement-films": page("see_cases"),
-    "enough": page("see_outcomes"),
-    "enough-csv": page("see_outcomes"),
-    "snapshots": page("see_outcomes"),
-    "dataset": form("take_data"),
-    "snapshots-refresh": act("see_outcomes", 302),
-    "harms": page("see_outcomes"),
-    "harms-csv": page("see_outcomes"),
-    "harms-burden-csv": page("see_outcomes"),
-    "harms-later-csv": page("see_outcomes"),
-    "harms-hardware-csv": page("see_outcomes"),
-    "literature": page("see_outcomes"),
-    "literature-csv": page("see_outcomes"),
-    "packs": page("see_outcomes"),
-    "pack": page("see_outcomes"),
-    "pack-ask": form("see_outcomes"),
-    "pack-pages": page("see_outcomes"),
-    "pack-tables": page("see_outcomes"),
-    "pack-again": act("see_outcomes", 302),
-    "meetings": page("see_outcomes"),
-    "meeting": page("see_outcomes"),
-    "meeting-add": form("keep_meetings"),
-    "meetings-own": page("see_own_actions"),
-    "meeting-correct": form("keep_meetings"),
-    "meeting-decide": form("keep_meetings"),
-    "decision": form("keep_meetings", of=({"decision_id": "meeting_decision_id"},)),
-    "signals": page("see_signals"),
-    "signals-csv": page("see_signals"),
-    "signals-history": page("see_signals"),
-    "signals-chart": page("see_signals"),
-    "signals-chart-csv": page("see_signals"),
-    "signals-design": form("settle_signals"),
-    "signals-design-add": form("settle_signals"),
-    "signals-look": form("settle_signals", of=({"subject": "=coding"},)),
-    "signals-one": page("see_signals"),
-    "signals-act": form("settle_signals", of=({"act": "=due"}, {"act": "=finding"})),
-    "signals-check": form("settle_signals", of=({"subject": "=case_mix"},)),
-}
+DOORS: dict[str, Door] = {**OF_REGISTRY, **OF_FOLLOWUP, **OF_ANALYTICS, **OF_CONFIG}
 # Everybody's own start and sign-in, whatever their role; no row of anybody's is named there.
 FOR_ALL = {
     "home",
     "health",
+    "alive",
+    # Not there without its token.
+    "metrics",
     "account_login",
     "account_logout",
     "account_change_password",
     "account_signup",
     "account_reauthenticate",
     "account_inactive",
+    "account",
+    "session-end",
+    # Keeps the words that somebody looks for in their own session.
+    "find",
+    *("mfa_index", "mfa_authenticate", "mfa_reauthenticate"),
+    *("mfa_activate_totp", "mfa_deactivate_totp"),
+    *("mfa_view_recovery_codes", "mfa_generate_recovery_codes", "mfa_download_recovery_codes"),
+    *("mfa_list_webauthn", "mfa_add_webauthn", "mfa_reauthenticate_webauthn"),
 }
 # What a patient opens with a link, whoever is signed in: the link is the right.
 BY_LINK: dict[str, Row] = {"questionnaire": THIS, "questionnaire-open": {"link": "link"}}
+# What is about one passkey of one's own: nobody else's is there.
+# The way to the hospital's provider and back; switched off, there is none.
+OF_A_PROVIDER = {"openid_connect_login", "openid_connect_callback"}
+OF_ONES_OWN = {"mfa_remove_webauthn", "mfa_edit_webauthn"}
 # What a program reads by a secret address, whoever asks: the address is the right. It says no names.
 BY_SECRET = {"calendar-feed"}
-# Arguments that belong to no site: construct types are shared by all, tokens and kept views are a
-# person's own.
-SHARED = {"job", "type_id", "begins", "filter_id"}
+# Arguments that belong to no site: construct types, implants and safety notices are shared by all,
+# tokens and kept views are a person's own.
+SHARED = {"job", "type_id", "model_id", "begins", "filter_id", "notice_id"}
 
 
 def urls(scene: Scene, name: str, site: str) -> list[str]:
@@ -338,11 +95,13 @@ def has_object(name: str) -> bool:
 
 def test_every_address_stands_in_the_table() -> None:
     pages = {name for name in ADDRESSES if not scenes.for_programs(name)}
-    missing = sorted(pages - set(DOORS) - FOR_ALL - set(BY_LINK) - BY_SECRET)
-    assert not missing, (
-        f"{missing}: say in tests/test_access.py who may open it: add it to the table"
+    missing = sorted(
+        pages - set(DOORS) - FOR_ALL - OF_ONES_OWN - OF_A_PROVIDER - set(BY_LINK) - BY_SECRET
     )
-    gone = sorted((set(DOORS) | FOR_ALL | set(BY_LINK) | BY_SECRET) - pages)
+    assert not missing, f"{missing}: say in tests/doors who may open it"
+    gone = sorted(
+        (set(DOORS) | FOR_ALL | OF_ONES_OWN | OF_A_PROVIDER | set(BY_LINK) | BY_SECRET) - pages
+    )
     assert not gone, f"{gone}: there is no such address any more; take it out of the table"
 
 
@@ -424,6 +183,35 @@ def test_what_is_there_for_all_names_nobody(scene: Scene, name: str) -> None:
             answer = client.get(reverse(name))
         assert answer.status_code < 500, f"{visitor}: {name}"
         assert not {mark for mark in marks if mark in said(answer)}
+
+
+@pytest.mark.parametrize("name", sorted(OF_ONES_OWN))
+def test_what_is_of_ones_own_is_not_there_for_anybody_else(scene: Scene, name: str) -> None:
+    owner = Person.objects.get(username="surgeon")
+    with taken_back():
+        key = Authenticator.objects.create(
+            user=owner,
+            type=Authenticator.Type.WEBAUTHN,
+            data={"name": "Key", "credential": {}},
+        )
+        address = reverse(name, args=[key.pk])
+        for visitor, client in scene.clients.items():
+            due = 200 if visitor == "surgeon" else 404
+            assert client.get(address).status_code == due, f"{visitor}: {name}"
+            if due == 404:
+                assert client.post(address).status_code == 404, f"{visitor}: {name}"
+        answer = Client().get(address)
+        assert answer.headers["Location"].startswith(reverse("account_login"))
+
+
+@pytest.mark.parametrize("name", sorted(OF_A_PROVIDER))
+def test_where_no_provider_is_set_there_is_no_way_to_one(scene: Scene, name: str) -> None:
+    for client in (*scene.clients.values(), Client()):
+        for answer in (
+            client.get(reverse(name, args=["x"])),
+            client.post(reverse(name, args=["x"])),
+        ):
+            assert answer.status_code == 404
 
 
 @pytest.mark.parametrize("name", BY_LINK)

@@ -50,6 +50,8 @@ RESOURCES: dict[str, Resource] = {
     "v1:api-injury-list": resource(get="see_patient", post="enrol"),
     "v1:api-injury-detail": resource("injury_id", get="see_patient", patch="correct"),
     "v1:api-injury-classify": resource("injury_id", post="correct"),
+    "v1:api-injury-move": resource("injury_id", post="correct"),
+    "v1:api-injury-side": resource("injury_id", post="correct"),
     "v1:api-injury-void": resource("injury_id", post="correct"),
     "v1:api-procedure-list": resource(get="see_patient", post="enrol"),
     "v1:api-procedure-detail": resource("procedure_id", get="see_patient", patch="correct"),
@@ -57,8 +59,14 @@ RESOURCES: dict[str, Resource] = {
     "v1:api-construct-list": resource(get="see_patient", post="enrol"),
     "v1:api-construct-detail": resource("construct_id", get="see_patient", patch="correct"),
     "v1:api-construct-parts": resource("construct_id", post="correct"),
+    "v1:api-construct-labelled-parts": resource("construct_id", post="correct"),
+    "v1:api-label-list": resource(post="see_patient"),
     "v1:api-construct-type-list": resource(get="use_api"),
     "v1:api-construct-type-detail": Resource({"get": "use_api"}, {"code": "=LP"}),
+    "v1:api-safety-notice-list": resource(get="trace"),
+    "v1:api-safety-notice-detail": resource("notice_id", get="trace"),
+    "v1:api-notice-carrier-list": resource(get="trace"),
+    "v1:api-notice-carrier-detail": resource("carrier_id", get="trace"),
     "v1:api-review-list": resource(get="see_patient"),
     "v1:api-review-detail": resource("review_id", get="see_patient"),
     "v1:api-review-slots": resource("review_id", get="book"),
@@ -104,8 +112,13 @@ FOR_ALL = {"v1:schema", "v1:schema-yaml", "api-unknown"}
 BY_SECRET = {"v1:api-reply"}
 
 
-# Construct types belong to no site: whoever uses the interface sees them all.
-SHARED = {"v1:api-construct-type-list", "v1:api-construct-type-detail"}
+# Construct types and safety notices belong to no site: whoever may see them sees them all.
+SHARED = {
+    "v1:api-construct-type-list",
+    "v1:api-construct-type-detail",
+    "v1:api-safety-notice-list",
+    "v1:api-safety-notice-detail",
+}
 
 
 @pytest.fixture(scope="module")
@@ -158,7 +171,8 @@ def send(client: Client, method: str, address: str, body: Any = None) -> Any:
 
 
 def test_every_address_stands_in_the_table() -> None:
-    present = {name for name in ADDRESSES if scenes.for_programs(name)}
+    # Those that speak FHIR stand in test_fhir_access.py.
+    present = {n for n in ADDRESSES if scenes.for_programs(n) and not scenes.for_fhir(n)}
     missing = sorted(present - set(RESOURCES) - FOR_ALL - BY_SECRET)
     assert not missing, (
         f"{missing}: say in tests/test_api_access.py who may use it: add it to the table"

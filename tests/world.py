@@ -6,7 +6,6 @@ from io import BytesIO
 from typing import Any
 
 import numpy as np
-from django.core.files.base import ContentFile
 from django.utils.formats import date_format
 
 from analytics.models import LossAlert, LossAlertStep
@@ -50,9 +49,15 @@ from followup.services import (
     reviews,
     scores,
     tasks,
-    uploads,
 )
-from registry.models import AlternativeContact, Identity, Patient, Person, Procedure, Site
+from registry.models import (
+    AlternativeContact,
+    Identity,
+    Patient,
+    Person,
+    Procedure,
+    Site,
+)
 from registry.services import (
     alternatives,
     enrolment,
@@ -61,11 +66,12 @@ from registry.services import (
     merges,
     patients,
     records,
+    safety_notices,
 )
-from tests import builders
+from tests import builders, emergency, hospital, moved, ruled
 from tests.analytics import monitored
 from tests.builders import NOW, TODAY
-from tests.followup.case_files import case, file_of
+from tests.followup import sent_files
 
 OPERATED = date(2026, 6, 5)
 ALL_ROLES = "coordinator+surgeon+film_reader+quality_lead+administrator"
@@ -132,6 +138,8 @@ def one_of_each(code: str) -> dict[str, Any]:
         "construct_id": operation.construct.pk,
         "merge_id": merge.pk,
         "site_id": site.pk,
+        "move_id": moved.there_and_back(twin, whose, by),
+        "hospital_message_id": hospital.waiting(whose, WHO[code]),
         "person_id": colleague.pk,
         "membership_id": colleague.memberships.get().pk,
         "type_id": operation.construct.construct_type_id,
@@ -142,10 +150,37 @@ def one_of_each(code: str) -> dict[str, Any]:
         **_own_protocol(site, by),
         **_calendar(site, by),
         "proposal_id": load.propose(site=site, by=by, now=NOW, today=TODAY).pk,
-        "token": _sent_file(site),
+        "token": sent_files.refused(site, by, WHO[site.code]),
+        "batch_id": sent_files.imported(site, by),
         **_met(site, by),
+        **ruled.kept(whose, by),
+        "project_id": ruled.researched(site, by),
         **_watched(site, by),
+        **_noticed(operation, by),
+        "emergency_id": emergency.was_opened(whose, colleague).pk,
     }
+
+
+def _noticed(operation: Procedure, by: Person) -> dict[str, int]:
+    """Let a safety notice be about the batch that the site's operation left in place."""
+    site = operation.site
+    notice = safety_notices.record_notice(
+        values={
+            "reference": f"FSN-{site.code}",
+            "title": "Plates of one batch may break",
+            "kind": "recall",
+            "advice": "Tell the patient; take a film.",
+            "issued_on": TODAY,
+            "received_on": TODAY,
+            "due_on": TODAY,
+            "owner": by,
+        },
+        lines=[{"batch_first": "B-1"}],
+        by=by,
+        now=NOW,
+    )
+    carrier = notice.carriers.get(procedure=operation)
+    return {"notice_id": notice.pk, "carrier_id": carrier.pk}
 
 
 def _met(site: Site, by: Person) -> dict[str, int]:
@@ -183,14 +218,6 @@ def _calendar(site: Site, by: Person) -> dict[str, Any]:
     return {"secret": secret, "feed_id": site.calendar_feeds.get().pk}
 
 
-def _sent_file(site: Site) -> str:
-    """Send a file of cases that names the site's patient and cannot be imported, so that it stays."""
-    who = {name: str(WHO[site.code][name]) for name in ("family_name", "given_name", "phone")}
-    row = case(**who, birth_date=str(WHO[site.code]["birth_earliest"]), side="both")
-    content = ContentFile(file_of(row).getvalue())
-    return uploads.keep_upload(content=content, name="cases.csv", site=site, day_first=False).token
-
-
 def _own_protocol(site: Site, by: Person) -> dict[str, int]:
     step = {"code": "6w", "name": "6 weeks", "offset_value": 6, "offset_unit": "weeks"}
     version: ProtocolVersion = protocols.add_protocol(
@@ -225,7 +252,11 @@ def _consent_and_part(whose: Patient, operation: Procedure, by: Person) -> dict[
         by=by,
         now=NOW,
     )
-    return {"consent_id": consent.pk, "part_id": part.pk}
+    return {
+        "consent_id": consent.pk,
+        "part_id": part.pk,
+        "model_id": part.implant_model_id,
+    }
 
 
 def _followed(operation: Procedure, by: Person) -> dict[str, Any]:

@@ -1,7 +1,11 @@
 """A missed night is made up for, once."""
 
+import os
+import subprocess
+import sys
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -18,6 +22,7 @@ from registry.services import jobs
 from tests import builders
 
 pytestmark = pytest.mark.usefixtures("defaults")
+ROOT = Path(__file__).resolve().parents[2]
 NIGHTLY = [entry for entry in SCHEDULE if entry.at is not None]
 MORNING = datetime(2026, 3, 5, 7, 0, tzinfo=UTC)
 
@@ -34,6 +39,15 @@ def names(now: datetime) -> list[str]:
 def caught_up(now: datetime) -> dict[str, int]:
     with time_machine.travel(now, tick=False):
         return catching_up.catch_up(now=now)
+
+
+def test_a_command_knows_every_job_without_a_worker() -> None:
+    asks = "from config import beat, catching_up; print([catching_up.job_name(e) for e in beat.SCHEDULE])"
+    words = [sys.executable, "-c", f"import django; django.setup(); {asks}"]
+    found = {**os.environ, "DJANGO_SETTINGS_MODULE": "tests.settings"}
+    done = subprocess.run(words, cwd=ROOT, env=found, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr[-2000:]
+    assert catching_up.job_name(NIGHTLY[0]) in done.stdout
 
 
 def test_what_never_ran_is_owed_and_runs_once() -> None:

@@ -7,6 +7,7 @@ import pytest
 from django.core.checks import run_checks
 
 from config.checks import faults_of, norms_are_known
+from registry.rules.roles import ROLES
 
 SAFE: dict[str, Any] = {
     "PRODUCTION": True,
@@ -22,6 +23,9 @@ SAFE: dict[str, Any] = {
     "CARRIERS": {"email": {"by": "mail"}, "text": {"by": "file"}},
     "DELIVERY_LEASE_SECONDS": 600,
     "REPLY_SECRET": "",
+    "METRICS_TOKEN": "",
+    "EMAIL_USE_TLS": True,
+    "SECOND_FACTOR_ROLES": list(ROLES),
 }
 PROVIDER = {"by": "http", "url": "https://provider.example/", "timeout_seconds": 15}
 
@@ -86,7 +90,12 @@ def test_the_check_command_looks_at_the_settings_in_use() -> None:
         (
             {"CARRIERS": {"letter": {**PROVIDER, "url": "http://provider.example/"}}},
             "holdfast.E011",
-            "Write HOLDFAST_LETTER_URL with https://",
+            "Write HOLDFAST_LETTER_URL and HOLDFAST_LETTER_LOOK_UP_URL with https://",
+        ),
+        (
+            {"CARRIERS": {"text": {**PROVIDER, "look_up_url": "http://provider.example/{key}"}}},
+            "holdfast.E011",
+            "HOLDFAST_TEXT_LOOK_UP_URL with https://",
         ),
     ],
 )
@@ -96,3 +105,9 @@ def test_each_unsafe_setting_is_named_with_its_mend(
     faults = found(**changed)
     assert set(faults) == {number}
     assert words in faults[number]
+
+
+def test_roles_that_come_in_by_a_password_alone_are_named() -> None:
+    told = found(SECOND_FACTOR_ROLES=["surgeon", "administrator"])["holdfast.W002"]
+    assert "coordinator, film reader, quality lead" in told
+    assert "surgeon" not in told

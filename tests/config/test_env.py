@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from config import env
+from registry.rules.roles import ROLES
 
 
 def test_an_unset_or_empty_setting_takes_its_default(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -16,6 +17,26 @@ def test_an_unset_or_empty_setting_takes_its_default(monkeypatch: pytest.MonkeyP
     assert env.number("HOLDFAST_X", 7) == 7
     assert env.flag("HOLDFAST_X", default=True) is True
     assert env.words("HOLDFAST_X", "a, b,,c") == ["a", "b", "c"]
+
+
+def test_a_setting_stands_in_a_file_as_well(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    file = tmp_path / "secret"
+    file.write_text("from a keeper\n")
+    monkeypatch.delenv("HOLDFAST_X", raising=False)
+    monkeypatch.setenv("HOLDFAST_X_FILE", str(file))
+    assert env.text("HOLDFAST_X", "kept") == "from a keeper"
+    monkeypatch.setenv("HOLDFAST_X", "beside it")
+    with pytest.raises(env.SettingFault, match="HOLDFAST_X and HOLDFAST_X_FILE are both set"):
+        env.text("HOLDFAST_X")
+    monkeypatch.delenv("HOLDFAST_X")
+    file.write_bytes(b"\xff\xfe")
+    with pytest.raises(env.SettingFault, match=r"HOLDFAST_X_FILE: cannot read .*: it is no text"):
+        env.text("HOLDFAST_X")
+    file.unlink()
+    with pytest.raises(env.SettingFault, match="No such file"):
+        env.text("HOLDFAST_X")
 
 
 @pytest.mark.parametrize(("written", "meant"), [("Yes", True), ("1", True), ("off", False)])
@@ -164,3 +185,45 @@ def test_films_are_kept_in_a_folder_or_where_the_settings_say(
     monkeypatch.setenv("HOLDFAST_FILMS_OPTIONS", "bucket=films")
     with pytest.raises(env.SettingFault, match="HOLDFAST_FILMS_OPTIONS is no JSON"):
         env.films(tmp_path)
+
+
+def test_how_the_line_to_the_database_is_guarded_is_heeded(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("X", "postgresql://u:p@h/n?sslmode=verify-full&sslrootcert=/ca.pem")
+    found = env.database("X", "")["OPTIONS"]
+    assert (found["sslmode"], found["sslrootcert"]) == ("verify-full", "/ca.pem")
+    monkeypatch.setenv("X", "postgresql://u:p@h/n?sslmod=verify-full")
+    with pytest.raises(env.SettingFault, match="asks for 'sslmod', which is not known"):
+        env.database("X", "")
+
+
+@pytest.mark.parametrize(
+    ("written", "read"),
+    [
+        ("none", []),
+        ("all", list(ROLES)),
+        ("", list(ROLES)),
+        ("surgeon, administrator", ["surgeon", "administrator"]),
+    ],
+)
+def test_roles_are_named_by_commas_or_all_or_none(
+    monkeypatch: pytest.MonkeyPatch, written: str, read: list[str]
+) -> None:
+    monkeypatch.setenv("HOLDFAST_ROLES_OF_A_TEST", written)
+    assert env.roles("HOLDFAST_ROLES_OF_A_TEST", "all") == read
+
+
+def test_what_is_no_role_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("HOLDFAST_ROLES_OF_A_TEST", "surgeon,surgeons")
+    with pytest.raises(env.SettingFault, match="'surgeons' is no role"):
+        env.roles("HOLDFAST_ROLES_OF_A_TEST", "all")
+
+
+def test_a_provider_is_an_https_address_with_a_client_and_its_secret() -> None:
+    named = {"provider_id": "x", "name": "x", "client": "c", "secret": "s"}
+    assert env.provider("", **named) == {"openid_connect": {"APPS": []}}
+    (app,) = env.provider("https://id.example", **named)["openid_connect"]["APPS"]
+    assert app["settings"]["server_url"] == "https://id.example"
+    with pytest.raises(env.SettingFault, match="https"):
+        env.provider("http://id.example", **named)
+    with pytest.raises(env.SettingFault, match="CLIENT_ID"):
+        env.provider("https://id.example", **{**named, "secret": ""})

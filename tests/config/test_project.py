@@ -2,6 +2,7 @@
 
 import re
 import subprocess
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -64,6 +65,26 @@ def test_make_run_passes_the_port_on() -> None:
     assert "--port '8123'" in done.stdout
 
 
+def test_the_rules_of_security_are_on_and_each_exception_is_explained() -> None:
+    text = (ROOT / "pyproject.toml").read_text()
+    lint = tomllib.loads(text)["tool"]["ruff"]["lint"]
+    assert "S" in lint["select"]
+    assert not [rule for rule in lint["ignore"] if rule.startswith("S")]
+    lines = text.splitlines()
+    for number, line in enumerate(lines):
+        if re.match(r'^".*" = \[.*"S\d+"', line):
+            assert lines[number - 1].startswith("# "), f"say why: {line}"
+    rooms = ("config", "registry", "followup", "analytics", "tests")
+    without = [
+        f"{file.relative_to(ROOT)}: {line.strip()}"
+        for room in rooms
+        for file in sorted((ROOT / room).rglob("*.py"))
+        for line in file.read_text().splitlines()
+        if re.search(r"# noqa: (?:\w+, ?)*S\d+(?!\d)(?!.* - \w)", line)
+    ]
+    assert without == []
+
+
 def test_continuous_integration_runs_the_whole_of_make_test() -> None:
     script = ROOT / ".ci" / "run"
     assert script.stat().st_mode & 0o100
@@ -71,9 +92,9 @@ def test_continuous_integration_runs_the_whole_of_make_test() -> None:
 
 
 def test_the_production_file_and_the_settings_name_the_same_settings() -> None:
-    named = set(re.findall(r"\bHOLDFAST_[A-Z_]+", (ROOT / "compose.yaml").read_text()))
-    named |= set(re.findall(r"\bHOLDFAST_[A-Z_]+", (ROOT / "Dockerfile").read_text()))
+    named = set(re.findall(r"\bHOLDFAST_[A-Z0-9_]+", (ROOT / "compose.yaml").read_text()))
+    named |= set(re.findall(r"\bHOLDFAST_[A-Z0-9_]+", (ROOT / "Dockerfile").read_text()))
     read = set()
     for file in (ROOT / "config").glob("*.py"):
-        read |= set(re.findall(r'"(HOLDFAST_[A-Z_]+)"', file.read_text()))
+        read |= set(re.findall(r'"(HOLDFAST_[A-Z0-9_]+)"', file.read_text()))
     assert named <= read

@@ -77,3 +77,22 @@ def test_a_site_whose_odds_have_doubled_is_found_about_as_soon_as_its_design_say
     mean = runs_to_crossing(rng, 2.0, design.limit, runs)
     assert mean == pytest.approx(design.delay, abs=4 * design.delay / np.sqrt(runs))
     assert design.delay < design.false_alarm / 3
+
+
+def test_a_place_whose_case_was_withdrawn_leaves_the_sum_as_it_stood() -> None:
+    outcomes, expected = [True, True, False, True, False], [0.2] * 5
+    without = running.read(outcomes, expected, 2.0, 9.0).path
+    emptied = running.read(
+        [True, False, True, False, True, False], [0.2, 0.0, *[0.2] * 4], 2.0, 9.0
+    )
+    assert emptied.path == (without[0], without[0], *without[1:])
+    assert running.read([False], [0.0], 2.0, 1.0).path == (0.0,)
+
+
+def test_a_crossing_counts_no_withdrawn_case_and_keeps_its_place() -> None:
+    found = running.read([True, False, True, True], [0.2, 0.0, 0.2, 0.2], 2.0, 1.0)
+    (crossing,) = found.crossings
+    assert (crossing.position, crossing.cases, crossing.events) == (2, 2, 2)
+    after = running.read([True, True, False, True], [0.2, 0.2, 0.0, 0.2], 2.0, 1.0)
+    assert after.crossings[0].position == 1
+    assert after.path[2] == 0.0

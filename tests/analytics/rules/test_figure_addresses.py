@@ -21,6 +21,7 @@ def test_the_pages_of_the_figures_are_known_on_any_host(address: str) -> None:
         "",
         "https://holdfast.example//outcomes/",
         "ftp://holdfast.example/outcomes/",
+        "http://[outcomes/",
     ],
 )
 def test_everything_else_is_no_figure(address: str) -> None:

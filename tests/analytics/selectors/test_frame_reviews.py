@@ -142,4 +142,4 @@ def test_reviews_and_invitations_are_read_for_the_cases_only() -> None:
     mine = frame_reviews.reviews(one, nothing, TODAY)
     assert set(mine["procedure_id"]) == {one.index[0]}
     assert not mine["film_present"].any()
-    assert frame_reviews.asked(mine, TODAY).empty
+    assert frame_reviews.asked(mine, one, TODAY).empty

@@ -1,10 +1,11 @@
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 import pandas as pd
 import pytest
 
 from analytics.selectors import frames
+from followup.models import Complication, Film, Reading
 from followup.services import films
 from registry.models import Construct, Person, Procedure
 from registry.services import patients, voiding
@@ -181,6 +182,54 @@ def test_who_opted_out_is_in_no_figure_and_is_counted() -> None:
     assert frames.build(None, TODAY).cases.index.tolist() == [stays.pk, back.pk]
     assert frames.opted_out(TODAY) == {"north": 1}
     assert frames.opted_out(OPERATED - timedelta(days=1)) == {}
+
+
+def recorded(rows: Any, day: int) -> None:
+    moment = datetime.combine(OPERATED + timedelta(days=day), time(12), tzinfo=UTC)
+    rows.update(recorded_at=moment, changed_at=moment)
+
+
+def test_of_who_opted_out_from_a_day_on_what_was_recorded_by_then_stays_in_figures() -> None:
+    done = operation()
+    by_then = [reading(done, 2, "9.0"), reading(done, 60, "9.2")]
+    reading(done, 50, "15.0")  # Written down after the day.
+    for day in (150, 300):
+        reading(done, day, "16.0")
+        complication(done, day)
+    complication(done, 30)
+    recorded(Reading.objects.filter(pk__in=[one.pk for one in by_then]), 60)
+    recorded(Film.objects.filter(readings__in=by_then), 60)
+    recorded(Complication.objects.filter(detected_on=OPERATED + timedelta(days=30)), 40)
+    recorded(Procedure.objects.all(), 0)
+    later = builders.procedure(
+        builders.injury(done.injury.patient, side="right"), performed_on=date(2026, 9, 1)
+    )
+    recorded(Procedure.objects.filter(pk=later.pk), 500)
+    until = OPERATED + timedelta(days=100)
+    decide(done, "from_now_on", until)
+
+    built = frames.build(None, TODAY)
+    case = only(built.cases)
+    assert case["patient_status"] == "withdrawn"
+    assert case["status_on"] == pd.Timestamp(until)
+    assert "counts_until" not in built.cases
+    assert built.readings["reading_id"].tolist() == [one.pk for one in by_then]
+    assert only(built.complications)["detected_on"] == pd.Timestamp(OPERATED + timedelta(days=30))
+    assert set(built.reviews["way"]) <= {"done_in_window", "missed", "lapsed", "withdrawal"}
+    assert (
+        built.reviews.loc[built.reviews["closes_on"] >= pd.Timestamp(until), "way"]
+        .eq("withdrawal")
+        .all()
+    )
+    assert case["last_seen_on"] == pd.Timestamp(OPERATED + timedelta(days=60))
+    assert frames.opted_out(TODAY) == {}
+    early = only(frames.build(None, OPERATED + timedelta(days=70)).cases)
+    assert early["patient_status"] == "active"
+    # Their own case is judged on everything: that is care.
+    assert len(frames.of_cases([done.pk], TODAY).readings) == 5
+
+    decide(done, "given", TODAY)
+    assert len(frames.build(None, TODAY).readings) == 5
 
 
 def test_sites_can_be_asked_for_alone() -> None:

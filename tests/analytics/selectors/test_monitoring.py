@@ -3,10 +3,12 @@ from datetime import timedelta
 import pandas as pd
 import pytest
 
-from analytics.models import ChartDesign, MonitoringPolicy
+from analytics.models import ChartCase, ChartDesign, MonitoringPolicy
 from analytics.selectors import monitoring
 from analytics.services import charts, policies
 from registry.models import Site
+from registry.services import patients
+from registry.services.enrolment import ConsentGiven
 from tests import builders
 from tests.analytics import monitored
 from tests.analytics.monitored import frames
@@ -112,3 +114,40 @@ def test_nothing_is_taken_in_from_another_site(site: Site) -> None:
     elsewhere = frames([*USUAL, True], site="south")
     assert charts.take_in(design=row, frames=elsewhere, on=TODAY) == 0
     assert ChartDesign.objects.count() == MonitoringPolicy.objects.count() == 1
+
+
+def test_the_place_of_a_withdrawn_case_stands_empty_and_moves_no_other(site: Site) -> None:
+    row = monitored.design(site)
+    operations = [builders.procedure(builders.injury(builders.patient(site))) for _ in range(3)]
+    ChartCase.objects.bulk_create(
+        ChartCase(
+            design=row,
+            position=place,
+            case_id=one.pk,
+            performed_on=one.performed_on,
+            outcome=True,
+            expected=0.1,
+            entered_on=TODAY,
+        )
+        for place, one in enumerate(operations)
+    )
+    before = monitoring.read(row, monitoring.rows_of(row))
+    gone = operations[1].injury.patient
+    patients.add_consent(
+        patient=gone,
+        site=site,
+        given=ConsentGiven("registry", "opted_out", TODAY, "letter"),
+        by=gone.recorded_by,
+        now=NOW,
+        today=TODAY,
+    )
+    rows = monitoring.rows_of(row)
+    reading, facts = monitoring.read(row, rows), monitoring.facts_of(row, rows)
+    assert [one.case_id for one in rows] == [operations[0].pk, 0, operations[2].pk]
+    assert (facts.cases, facts.events, facts.outcomes[1]) == (2, 2, None)
+    assert reading.path[:2] == (before.path[0], before.path[0])
+    assert reading.path[2] == pytest.approx(before.path[1])
+    assert [one["case"] for one in monitoring.case_lines(rows, reading)] == [1, 3]
+    assert monitoring.read_all([row]) == {row.pk: reading}
+    everybody = builders.person("north_looker", north="quality_lead")
+    assert monitoring.designs(everybody, [site]).get().taken_in == 2

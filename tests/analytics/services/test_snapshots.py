@@ -68,7 +68,7 @@ def test_a_snapshot_of_before_a_table_was_added_opens_with_that_table_empty() ->
     with pytest.raises(ValueError, match="was changed after it was taken"):
         snapshots.frames_of(taken)
     hashes = dict(taken.tables.values_list("name", "content_hash"))
-    taken.content_hash = snapshots._whole_hash(hashes, taken.cutoff)
+    taken.content_hash = snapshots.whole_hash(hashes, taken.cutoff)
     taken.save(update_fields=["content_hash"])
     opened = snapshots.frames_of(taken)
     assert len(opened.readings) == 1

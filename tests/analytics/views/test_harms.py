@@ -6,6 +6,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from analytics.selectors import outcomes as selector
 from registry.models import Person
 from tests import builders
 from tests.analytics.records import complication, held, reading
@@ -112,3 +113,12 @@ def test_only_roles_that_see_outcomes_open_them(client: Client, coordinator: Per
     client.force_login(coordinator)
     for name in ("harms", "harms-burden-csv", "harms-later-csv", "harms-hardware-csv"):
         assert client.get(reverse(name)).status_code == 403
+
+
+def test_what_a_snapshot_gives_is_worked_out_once(
+    meeting: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    some()
+    first = text(meeting.get(reverse("harms")))
+    monkeypatch.setattr(selector, "harm_answer", lambda view: pytest.fail("worked out again"))
+    assert text(meeting.get(reverse("harms"))) == first

@@ -91,13 +91,18 @@ def test_a_snapshot_that_is_not_kept_is_said_and_the_newest_shown(
 
 
 def test_a_stale_snapshot_says_its_age_and_is_taken_again_by_a_button(
-    meeting: Client, at_once: None, monkeypatch: pytest.MonkeyPatch, time_machine: Any
+    meeting: Client,
+    quality_lead: Person,
+    at_once: None,
+    monkeypatch: pytest.MonkeyPatch,
+    time_machine: Any,
 ) -> None:
     monkeypatch.setattr(snapshots, "SMALL", 0)
     held()
     outcomes(meeting)
     builders.procedure()
     time_machine.move_to(NOW + timedelta(hours=3, minutes=5))
+    meeting.force_login(quality_lead)
     assert "The snapshot is 3 hours old, and data have changed since." in outcomes(meeting)
     answer = meeting.post(reverse("snapshots-refresh"), follow=True)
     assert "A new snapshot is being taken" in text(answer)

@@ -1,5 +1,7 @@
 """The invented service in the database: by the same rules as a real one."""
 
+from typing import Any
+
 import pytest
 from django.apps import apps
 from django.core.management import CommandError, call_command
@@ -31,6 +33,13 @@ def loaded(wanted: Wanted = SMALL, *, whole: bool = True) -> list[int]:
     steps: list[int] = []
     load(wanted, now=NOW, today=TODAY, whole=whole, progress=steps.append)
     return steps
+
+
+def test_in_production_nobody_is_made_with_a_password_that_all_know(settings: Any) -> None:
+    settings.PRODUCTION = True
+    with pytest.raises(CommandError, match="This service is in production"):
+        call_command("load_demo")
+    assert not Person.objects.exists()
 
 
 def test_every_row_keeps_the_rules_of_its_model() -> None:

@@ -47,7 +47,7 @@ def test_an_event_is_read_as_it_was_written() -> None:
     assert found.dtstamp.value == found.last_modified.value == NOW
 
 
-# GUIDANCE b5: half past nine in London on either side of both changes of the clock.
+# By the IANA time zone database: half past nine in London on either side of both changes of the clock.
 @pytest.mark.parametrize(
     ("on", "utc"),
     [
@@ -71,7 +71,7 @@ def test_a_cancelled_event_says_so_under_its_name_and_a_higher_number() -> None:
     assert found.transp.value == "TRANSPARENT"
 
 
-# GUIDANCE b5: this summary has fewer than 75 characters, and more octets.
+# RFC 5545, 3.1: this summary has fewer than 75 characters, and more octets.
 def test_lines_are_folded_by_octets_and_never_inside_a_letter() -> None:
     line = f"SUMMARY:{LONG}".replace(",", "\\,")
     assert len(line) < 75 < len(line.encode())

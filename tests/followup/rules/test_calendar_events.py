@@ -26,7 +26,7 @@ def slot(number: int, review: int = 1, **values: Any) -> Slot:
     return Slot(id=number, review=review, **{**given_values, **values})
 
 
-# GUIDANCE b5: half past nine in London on either side of both changes of the clock.
+# By the IANA time zone database: half past nine in London on either side of both changes of the clock.
 @pytest.mark.parametrize(
     ("on", "utc"),
     [

@@ -19,7 +19,7 @@ from followup.rules.clinic_weeks import (
 TUESDAYS = ClinicPlan(key=1, weekday=1, slots=4, surgeon=7)
 
 
-# GUIDANCE b6: ISO 8601 weeks, the first and the fifth of them published with the standard.
+# ISO 8601 weeks (from memory), the first and the fifth of them published with the standard.
 @pytest.mark.parametrize(
     ("day", "name"),
     [

@@ -22,4 +22,4 @@ def test_the_task_and_the_command_clear_away_by_the_clock() -> None:
         sweep()
         assert name not in dict(film_store.kept())
         call_command("sweep_film_files", stdout=out)
-    assert out.getvalue() == "0 files deleted.\n"
+    assert out.getvalue() == "0 files deleted, 0 files measured.\n"

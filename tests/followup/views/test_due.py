@@ -175,6 +175,16 @@ def test_the_queries_do_not_grow_with_the_list(here: Client, counted: Callable[[
     assert numbers[0] == numbers[1]
 
 
+def test_details_are_fetched_for_the_page_alone(here: Client, counted: Callable[[], Any]) -> None:
+    for _ in range(51):
+        due()
+    with counted() as queries:
+        page(here)
+    pages = [one["sql"] for one in queries if "LIMIT 50" in one["sql"]]
+    assert pages
+    assert not [one for one in pages if "registry_identity" in one]
+
+
 def test_a_coordinator_is_offered_every_act_and_a_miss_only_once_the_slot_has_come(
     here: Client, coordinator: Person, time_machine: Any
 ) -> None:

@@ -97,6 +97,9 @@ def test_an_address_that_is_none_is_answered_like_one_that_was_revoked(
     revoked = Client().get(url)
     assert unknown.status_code == revoked.status_code == 404
     assert unknown.content == revoked.content == b"There is no calendar here.\n"
+    # Each answer has a number of its own.
+    numbers = {answer.headers.pop("X-Request-ID") for answer in (unknown, revoked)}
+    assert len(numbers) == 2
     assert unknown.headers.items() == revoked.headers.items()
 
 

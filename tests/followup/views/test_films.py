@@ -363,3 +363,12 @@ def test_the_list_is_paged_and_costs_the_same_for_ten_and_for_two_hundred(
     assert cost[0] == cost[1]
     assert "200 films to read" in text(page)
     assert "Page 1 of 4" in text(page)
+
+
+def test_the_films_of_a_list_are_counted_once(here: Client, counted: Any) -> None:
+    film(builders.procedure().injury)
+    with counted() as queries:
+        page = here.get(reverse("films"))
+    assert "First readings" in text(page)
+    asked = [one["sql"] for one in queries if "COUNT(*)" in one["sql"]]
+    assert len([one for one in asked if 'FROM "followup_film"' in one]) == 1

@@ -18,6 +18,7 @@ from followup.services import images
 from registry.models import AuditEntry, Injury, Person
 from tests import builders
 from tests.followup.exchange.dicom_samples import examined_here
+from tests.looked import looked_for
 from tests.world import GREYS
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("here")]
@@ -120,9 +121,9 @@ def test_what_looks_like_writing_is_marked_until_something_is_painted(sending: C
 def test_who_it_is_of_is_looked_for_by_words(sending: Client, injury: Injury) -> None:
     other = builders.injury(builders.patient(family_name="Kessel"))
     image = waiting(sending)
-    page = sending.get(reverse("incoming-image", args=[image.pk]), {"q": "kessel"})
+    page = looked_for(sending, "kessel", reverse("incoming-image", args=[image.pk]))
     assert f"?injury={other.pk}" in page.content.decode()
-    none = sending.get(reverse("incoming-image", args=[image.pk]), {"q": "nobody at all"})
+    none = looked_for(sending, "nobody at all", reverse("incoming-image", args=[image.pk]))
     assert "Nobody found" in none.content.decode()
 
 

@@ -127,6 +127,27 @@ def test_a_new_opinion_supersedes_the_earlier_one(api: Program) -> None:
     assert "classify" in answer.json()["faults"]["classifications"][0]
 
 
+def test_an_injury_of_another_patient_is_moved_over_the_version_that_was_read(api: Program) -> None:
+    row, to = builders.injury(), builders.patient()
+    sent = {"patient": to.key, "reason": "the other card"}
+    assert api.act(f"{URL}{row.pk}/move/", sent, version=9).status_code == 412
+    answer = api.act(f"{URL}{row.pk}/move/", sent)
+    assert (answer.status_code, answer.json()["patient"]) == (200, to.key)
+    assert answer["ETag"] == '"2"'
+    elsewhere = builders.patient(at=builders.site("south"))
+    refused = api.act(f"{URL}{row.pk}/move/", {**sent, "patient": elsewhere.key}, version=2)
+    assert "patient" in refused.json()["faults"]
+
+
+def test_an_injury_of_the_other_side_is_turned(api: Program) -> None:
+    row = builders.procedure().injury
+    answer = api.act(f"{URL}{row.pk}/side/", {"reason": "the film"})
+    assert (answer.status_code, answer.json()["side"]) == (200, "right")
+    assert "reason" in api.act(f"{URL}{row.pk}/side/", {}, version=2).json()["faults"]
+    change = {"side": "left", "reason": "typed"}
+    assert "side" in api.change(f"{URL}{row.pk}/", change, version=2).json()["faults"]
+
+
 def test_a_wrong_injury_is_voided_with_a_reason_once_nothing_stands_on_it(api: Program) -> None:
     standing, free = builders.procedure().injury, builders.injury()
     answer = api.act(f"{URL}{standing.pk}/void/", {"reason": "wrong patient"})

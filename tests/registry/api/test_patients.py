@@ -106,6 +106,20 @@ def test_lists_are_paged_and_filtered(api: Program) -> None:
     assert api.get(URL, {"status": "lost"}).status_code == 400
 
 
+@pytest.mark.parametrize(
+    ("moment", "code"),
+    [
+        # PostgreSQL takes no offset of 16 hours, and a year before the first is none.
+        ("0777-08-02T23:36:24+16:08", 200),
+        ("2026-11-24T00:00:00-23:59", 200),
+        ("0001-01-01T00:00:00+14:00", 400),
+        ("9999-12-31T23:00:00-10:00", 400),
+    ],
+)
+def test_any_moment_that_can_be_written_is_answered(api: Program, moment: str, code: int) -> None:
+    assert api.get(URL, {"changed_since": moment}).status_code == code
+
+
 def test_a_page_costs_the_same_whatever_lies_behind_it(
     api: Program, counted: Callable[[], Any]
 ) -> None:

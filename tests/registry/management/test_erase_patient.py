@@ -1,10 +1,13 @@
 """Erasing a patient by command."""
 
 import io
+from typing import Any
 
 import pytest
+from django.core.files.base import ContentFile
 from django.core.management import CommandError, call_command
 
+from followup.services import uploads
 from registry.models import Identity, Patient
 from tests import builders
 
@@ -23,6 +26,23 @@ def test_the_command_says_what_went() -> None:
     assert "1 identities and 1 numbers removed" in told
     assert "1 rows of the registry voided" in told
     assert not Identity.objects.exists()
+
+
+def test_the_command_names_kept_files_that_may_name_the_person(
+    settings: Any, tmp_path: Any
+) -> None:
+    settings.MEDIA_ROOT = tmp_path
+    patient = builders.patient()
+    uploads.keep_upload(
+        content=ContentFile(b"a,b\n"),
+        name="list.csv",
+        site=patient.site,
+        by=patient.recorded_by,
+        now=builders.NOW,
+    )
+    told = run(patient.key, "--yes")
+    assert told.count("The file list.csv, brought to North Hospital on 25 Nov 2026") == 1
+    assert "may name this person: discard it or land it" in told
 
 
 def test_the_key_has_to_be_typed_again(monkeypatch: pytest.MonkeyPatch) -> None:

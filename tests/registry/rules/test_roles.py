@@ -12,6 +12,27 @@ def test_every_action_belongs_to_known_roles_and_at_least_one() -> None:
     assert all(held and held <= set(roles.ROLES) for held in roles.TABLE.values())
 
 
+def test_every_action_has_a_sentence_of_its_own() -> None:
+    words = [right.words for right in roles.RIGHTS.values()]
+    assert len(set(words)) == len(words)
+    assert all(len(said.split()) > 2 and said[0].islower() for said in words)
+
+
+def test_the_matrix_says_for_each_action_and_role_whether_it_is_permitted() -> None:
+    head, _, *rows = roles.matrix()
+    named = [cell.strip().replace(" ", "_") for cell in head.strip("|").split("|")][1:]
+    assert named == list(roles.ROLES)
+    assert len(rows) == len(roles.TABLE)
+    for (action, right), row in zip(roles.RIGHTS.items(), rows, strict=True):
+        words, *cells = (cell.strip() for cell in row.strip("|").split("|"))
+        assert words == right.words
+        assert {r for r, cell in zip(named, cells, strict=True) if cell} == roles.TABLE[action]
+
+
+def test_names_are_for_those_who_look_after_patients() -> None:
+    assert roles.roles_with("see_identity") == roles.CLINICAL == roles.roles_with("see_patient")
+
+
 def test_every_role_can_do_something() -> None:
     assert frozenset().union(*roles.TABLE.values()) == set(roles.ROLES)
 

@@ -141,3 +141,9 @@ def test_numbers_of_a_site_lead_to_their_patients() -> None:
     assert (numbered[number].patient, numbered[number].given_name) == (here, "Ada")
     assert numbered[number].birth.exact
     assert found.numbered(north, "another system", [number]) == {}
+
+
+def test_names_are_those_of_patients_at_ones_sites() -> None:
+    here, there = builders.patient(), builders.patient(at=builders.site("south"))
+    looker = builders.person("looker", north="coordinator", south="quality_lead")
+    assert found.names_seen(looker, [here.pk, there.pk]) == {here.pk: str(here.identity)}

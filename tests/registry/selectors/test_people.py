@@ -1,8 +1,10 @@
 """People by their roles at a site."""
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.utils import timezone
 
 from registry.models import Membership, Person
 from registry.selectors.people import people_here, surgeons_at, wholly_here
@@ -37,8 +39,12 @@ def test_only_the_roles_at_their_own_sites_are_shown(administrator: Person) -> N
 def test_somebody_who_works_elsewhere_too_is_not_wholly_here(administrator: Person) -> None:
     both = builders.person("both", north="surgeon", south="surgeon")
     assert not wholly_here(administrator, both)
-    Membership.objects.filter(person=both, site__code="south").update(ends_on=TODAY)
-    assert wholly_here(administrator, both)
+    there = Membership.objects.filter(person=both, site__code="south")
+    today = timezone.localdate()
+    # A role that ends opens its site until its last day is over.
+    for last, wholly in ((90, False), (0, False), (-1, True)):
+        there.update(ends_on=today + timedelta(days=last))
+        assert wholly_here(administrator, both) is wholly
 
 
 def test_listing_people_costs_the_same_for_ten_and_for_two_hundred(

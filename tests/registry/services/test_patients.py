@@ -5,8 +5,8 @@ from datetime import date
 import pytest
 
 from registry.errors import BadInput, StaleVersion
-from registry.models import Identifier, Identity, Injury, Patient
-from registry.services import patients
+from registry.models import Consent, Identifier, Identity, Injury, Patient
+from registry.services import patients, voiding
 from registry.services.enrolment import ConsentGiven, IdentifierGiven
 from tests import builders
 from tests.builders import NOW, TODAY
@@ -147,3 +147,80 @@ def test_a_state_saved_over_a_newer_one_is_refused() -> None:
     change(patient, "moved", TODAY)
     with pytest.raises(StaleVersion):
         change(Patient.objects.get(), "died", TODAY, version=1)
+
+
+def opt(patient: Patient, decision: str, on: date = TODAY, *, goes_on: bool = False) -> Consent:
+    return patients.add_consent(
+        patient=patient,
+        site=patient.site,
+        given=ConsentGiven("registry", decision, on, "told on the phone", "phone", "patient"),
+        by=patient.recorded_by,
+        now=NOW,
+        today=TODAY,
+        goes_on=goes_on,
+    )
+
+
+@pytest.mark.usefixtures("defaults")
+@pytest.mark.parametrize("decision", ["from_now_on", "opted_out"])
+def test_whoever_opts_out_is_followed_up_no_more_until_it_is_taken_back(decision: str) -> None:
+    operation = builders.procedure()
+    patient = operation.injury.patient
+    opt(patient, decision)
+    patient.refresh_from_db()
+    assert (patient.status, patient.status_on) == ("withdrawn", TODAY)
+    ahead = operation.reviews.filter(due_on__gt=TODAY)
+    assert not ahead.filter(state="planned").exists()
+    opt(patient, "given")
+    patient.refresh_from_db()
+    assert (patient.status, patient.status_note) == ("active", "")
+    assert ahead.filter(state="planned").exists()
+
+
+@pytest.mark.usefixtures("defaults")
+def test_follow_up_goes_on_where_it_is_clinically_needed() -> None:
+    operation = builders.procedure()
+    opt(operation.injury.patient, "opted_out", goes_on=True)
+    assert operation.reviews.filter(state="planned", due_on__gt=TODAY).exists()
+    assert Patient.objects.get(pk=operation.injury.patient_id).status == "active"
+
+
+def test_taking_an_opt_out_back_does_not_bring_back_who_left_for_another_reason() -> None:
+    patient = builders.patient()
+    patients.change_status(
+        patient=patient,
+        status="withdrawn",
+        on=TODAY,
+        note="no time for visits",
+        expected_version=1,
+        by=patient.recorded_by,
+        now=NOW,
+        today=TODAY,
+    )
+    opt(patient, "opted_out")
+    opt(patient, "given")
+    patient.refresh_from_db()
+    assert patient.status == "withdrawn"
+
+
+def test_an_opt_out_that_was_never_made_is_voided_with_what_it_ended() -> None:
+    patient = builders.patient()
+    made = opt(patient, "opted_out")
+    voiding.void_row(
+        row=made, reason="another patient's", expected_version=1, by=patient.recorded_by, now=NOW
+    )
+    patient.refresh_from_db()
+    assert patient.status == "active"
+
+
+def test_contact_cannot_be_refused_from_a_day_on() -> None:
+    patient = builders.patient()
+    with pytest.raises(BadInput, match="from_now_is_of_registry"):
+        patients.add_consent(
+            patient=patient,
+            site=patient.site,
+            given=ConsentGiven("contact", "from_now_on", TODAY, "letter"),
+            by=patient.recorded_by,
+            now=NOW,
+            today=TODAY,
+        )

@@ -4,10 +4,11 @@ from datetime import date
 from typing import Any
 
 import pytest
+from knox.models import AuthToken
 
 from registry.errors import BadInput, StaleVersion
 from registry.models import ConstructType, Membership, Person, Site
-from registry.services import setup
+from registry.services import setup, tokens
 from tests import builders
 from tests.builders import NOW, TODAY
 
@@ -88,7 +89,7 @@ def test_an_administrator_cannot_shut_themselves_out() -> None:
     ada = builders.person("ada", north="administrator")
     with pytest.raises(BadInput, match="your own sign-in"):
         setup.change_person(
-            person=ada, shown_name="Ada", email="", is_active=False, password="", by=ada
+            person=ada, shown_name="Ada", email="", is_active=False, password="", by=ada, now=NOW
         )
 
 
@@ -96,9 +97,25 @@ def test_a_password_is_kept_unless_a_new_one_is_given() -> None:
     nina, ada = add_person(), builders.person("ada")
     for password, holds in (("", "a long enough one"), ("another long one", "another long one")):
         setup.change_person(
-            person=nina, shown_name="N", email="", is_active=True, password=password, by=ada
+            person=nina,
+            shown_name="N",
+            email="",
+            is_active=True,
+            password=password,
+            by=ada,
+            now=NOW,
         )
         assert Person.objects.get(pk=nina.pk).check_password(holds)
+
+
+def test_whoever_gets_a_password_is_out_with_every_token() -> None:
+    nina, ada = add_person(), builders.person("ada")
+    tokens.make_token(person=nina, days=30, now=NOW)
+    given = {"shown_name": "N", "email": "", "is_active": True, "by": ada, "now": NOW}
+    setup.change_person(person=nina, password="", **given)
+    assert AuthToken.objects.filter(user=nina).count() == 1
+    setup.change_person(person=nina, password="another long one", **given)
+    assert not AuthToken.objects.filter(user=nina).exists()
 
 
 def test_giving_a_role_twice_changes_nothing() -> None:

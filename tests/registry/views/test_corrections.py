@@ -165,6 +165,23 @@ def test_a_part_is_added_later(here: Client) -> None:
     assert row.construct.parts.get().batch == "B-9"
 
 
+def test_a_typed_identifier_with_a_wrong_check_digit_is_refused_by_its_field(
+    here: Client,
+) -> None:
+    row = builders.procedure()
+    sent = {"kind": "plate", "description": "plate", "device_identifier": "09506000134353"}
+    shown = here.post(reverse("part-add", args=[row.pk]), sent).content.decode()
+    assert "its check digit is 2" in shown
+    assert not row.construct.parts.exists()
+
+
+def test_what_is_told_of_a_typed_part_is_told_at_once(here: Client) -> None:
+    row = builders.procedure()
+    sent = {"kind": "graft", "description": "graft", "batch": "B", "expires_on": "2026-06-01"}
+    answer = here.post(reverse("part-add", args=[row.pk]), sent, follow=True)
+    assert "Expired on 2026-06-01, 4 days before the operation" in answer.content.decode()
+
+
 def test_a_wrong_row_is_voided_with_its_reason(here: Client) -> None:
     hurt = builders.injury()
     where = reverse("void", args=["injury", hurt.pk])

@@ -304,6 +304,32 @@ def test_a_faulty_part_keeps_the_construct_from_being_saved_alone(here: Client) 
     assert not Construct.objects.exists()
 
 
+def test_scanned_parts_are_saved_with_the_construct_or_keep_it_from_being_saved(
+    here: Client,
+) -> None:
+    operation = bare_operation()
+    where = reverse("enrol-construct", args=[operation.pk])
+    scanned = {"line-0-text": "(10)B7", "line-0-quantity": "1"}
+    refused = here.post(where, {**construct("HP"), **scanned}).content.decode()
+    assert "names no article" in refused
+    assert not Construct.objects.exists()
+    scanned["line-0-text"] = "(01)09506000134352\n(10)B7"
+    assert here.post(where, {**construct("HP"), **scanned}).status_code == 302
+    part = Construct.objects.get().parts.get()
+    assert (part.batch, part.implant_model.device_identifier) == ("B7", "09506000134352")
+
+
+def test_counts_that_the_parts_do_not_bear_out_are_shown_while_typing(here: Client) -> None:
+    operation = bare_operation()
+    anchor = {"line-0-text": "(01)09506000134352(10)B7", "line-0-quantity": "1"}
+    sent = {**construct("LP+A", anchor_count="2"), **anchor, "line-0-kind": "anchor"}
+    shown = here.post(reverse("construct-checks", args=[operation.pk]), sent).content.decode()
+    assert "2 anchors typed, 1 among the parts" in shown
+    sent["line-0-quantity"] = "2"
+    shown = here.post(reverse("construct-checks", args=[operation.pk]), sent).content.decode()
+    assert "among the parts" not in shown
+
+
 def test_a_removal_names_what_it_removes(here: Client) -> None:
     first = builders.procedure()
     where = reverse("enrol-procedure", args=[first.injury_id])

@@ -10,6 +10,7 @@ from registry.models import AuditEntry, Consent, Identifier, Identity, Patient, 
 from registry.services import patients
 from tests import builders
 from tests.builders import NOW, TODAY
+from tests.looked import looked_for
 
 pytestmark = pytest.mark.django_db
 IDENTITY = {
@@ -32,18 +33,18 @@ def here(client: Client, coordinator: Person) -> Client:
 def test_the_search_finds_by_name_and_links_to_the_patient(here: Client) -> None:
     patient = builders.patient(family_name="Quill")
     builders.patient(family_name="Other")
-    page = here.get(reverse("patients"), {"q": "quill"}).content.decode()
+    page = looked_for(here, "quill").content.decode()
     assert reverse("patient", args=[patient.key]) in page
     assert "Other, Ada" not in page
 
 
 def test_an_empty_search_teaches_what_to_write(here: Client) -> None:
-    page = here.get(reverse("patients"), {"q": "nobody"}).content.decode()
+    page = looked_for(here, "nobody").content.decode()
     assert "Names are found by any part" in page
 
 
 def test_what_was_searched_is_shown_as_text_and_never_as_markup(here: Client) -> None:
-    page = here.get(reverse("patients"), {"q": "<script>alert(1)</script>"}).content.decode()
+    page = looked_for(here, "<script>alert(1)</script>").content.decode()
     assert "<script>alert(1)" not in page
 
 
@@ -163,9 +164,42 @@ def test_an_opt_out_is_recorded_with_its_basis(here: Client) -> None:
         "decision": "opted_out",
         "decided_on": "2026-11-20",
         "basis": "letter",
+        "told_by": "patient",
+        "channel": "letter",
     }
     here.post(reverse("patient-consent", args=[patient.key]), sent)
-    assert Consent.objects.get().decision == "opted_out"
+    made = Consent.objects.get()
+    assert (made.decision, made.told_by, made.channel) == ("opted_out", "patient", "letter")
+    page = here.get(reverse("patient-consent", args=[patient.key])).content.decode()
+    assert "told by the patient, by letter or signed form" in page
+    assert "A snapshot or pack that was made before is a record and stays as it is" in page
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"channel": ""}, "This field is required"),
+        ({"told_by": "neighbour"}, "Select a valid choice"),
+        ({"purpose": "contact"}, "Only the use in the registry can end from a day on."),
+        ({"decided_on": "2027-01-01"}, "is in the future"),
+    ],
+)
+def test_an_opt_out_that_is_not_told_whole_is_not_recorded(
+    here: Client, change: dict[str, str], said: str
+) -> None:
+    patient = builders.patient()
+    sent = {
+        "purpose": "registry",
+        "decision": "from_now_on",
+        "decided_on": "2026-11-20",
+        "basis": "letter",
+        "told_by": "patient",
+        "channel": "letter",
+        **change,
+    }
+    page = here.post(reverse("patient-consent", args=[patient.key]), sent).content.decode()
+    assert said in page
+    assert not Consent.objects.exists()
 
 
 def test_the_history_tells_what_was_changed(here: Client) -> None:
