@@ -55,7 +55,7 @@ SCHEDULE = (
     Entry("Weigh cases whose films were read", "analytics.tasks.alerts.weigh"),
     Entry("Tell surgeons by e-mail", "analytics.tasks.alerts.tell", minute="*/5"),
     Entry("Weigh open alerts again", "analytics.tasks.alerts.weigh_again", minute="35", hour="2"),
-    Entry("Seal what the trail has gained", "registry.tasks.audit.seal", minute="*/5"),
+    Entry("Seal what the trail has gained", "registry.tasks.audit.seal"),
     Entry(
         "Write down how far the trail goes", "registry.tasks.audit.anchor", minute="50", hour="3"
     ),

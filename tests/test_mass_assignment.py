@@ -12,8 +12,8 @@ from django.test import Client
 from django.urls import reverse
 
 from registry.models import Injury, Person
-from registry.services import audit
 from tests import scene as scenes
+from tests import trailed
 from tests.fhir_bodies import transaction
 from tests.scene import Scene, said, taken_back
 from tests.test_api_access import RESOURCES, send, url
@@ -81,14 +81,14 @@ def test_the_interface_refuses_every_column_that_it_does_not_declare(
     takes = declared(described, address, method)
     others = [column for column in COLUMNS if column not in takes]
     assert {"is_superuser", "is_staff", "recorded_by", "voided_at"} <= set(others)
-    begun = audit.last_entry()
+    begun = trailed.last_entry()
     with taken_back():
         got = send(client, method, address, dict.fromkeys(others, 1))
         assert got.status_code in (400, 403, 409, 412, 415), got.content
         if got.status_code == 400:
-            assert audit.last_entry() == begun
+            assert trailed.last_entry() == begun
         silent = [one for one in others if one not in said(got)] if got.status_code == 400 else []
-    assert audit.last_entry() == begun
+    assert trailed.last_entry() == begun
     assert not silent, f"{method} {address} says nothing of {silent}"
 
 
@@ -121,13 +121,13 @@ def test_a_transaction_takes_no_column_of_ours(scene: Scene, client: Client) -> 
     extra = dict.fromkeys(("site", "version", "recorded_by", "voided_at", "is_superuser"), 1)
     for kind in ("patient", "condition", "procedure", "device"):
         for name, value in extra.items():
-            begun = audit.last_entry()
+            begun = trailed.last_entry()
             with taken_back():
                 body = json.dumps(transaction(**{kind: {name: value}}))
                 got = client.post("/fhir/r4/", body, content_type="application/fhir+json")
                 assert got.status_code in (200, 400)
                 if got.status_code == 400:
-                    assert audit.last_entry() == begun
+                    assert trailed.last_entry() == begun
                 else:
                     wrong = Person.objects.filter(is_superuser=True)
                     assert not wrong.exists()

@@ -20,7 +20,7 @@ from django.db import connection, models
 from registry.models import AuditEntry, Person
 from registry.models.base import ClinicalRow
 from registry.services import records, triggers
-from tests import builders
+from tests import builders, trailed
 from tests.builders import NOW, TODAY
 from tests.scene import taken_back
 
@@ -198,15 +198,11 @@ def newest(after: int, row: models.Model) -> AuditEntry:
     return AuditEntry.objects.get(pk__gt=after, table=row._meta.db_table, row_id=str(row.pk))
 
 
-def last_number() -> int:
-    return AuditEntry.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
-
-
 def fault_of(row: Any, field: AnyField, new: Any, way: str, by: Person) -> str:
     """Change one column in one way and say what the trail does not have of it; '' if nothing."""
-    before, begun = held(row, field), last_number()
+    before, begun = held(row, field), trailed.last_entry()
     # Inside one transaction PostgreSQL would still know who acted last.
-    with records.change(by=by, reason=f"to test {field.name}", sealed=False):
+    with records.change(by=by, reason=f"to test {field.name}"):
         WAYS[way](row, field, new)
     after = held(row, field)
     entry = newest(begun, row)
@@ -244,13 +240,13 @@ def test_a_new_row_a_new_number_and_a_removed_row_are_in_the_trail(label: str) -
         assert (entry.action, entry.before) == ("insert", None)
         for field in columns(model):
             assert (entry.after or {})[field.column] == held(row, field), field.column
-        begun, was = last_number(), row.pk
+        begun, was = trailed.last_entry(), row.pk
         model._base_manager.filter(pk=was).update(**{model._meta.pk.name: 999_999})
         row.pk = 999_999
         number = str(model._meta.pk.column)
         entry = newest(begun, row)
         assert ((entry.before or {})[number], (entry.after or {})[number]) == (was, 999_999)
-        begun = last_number()
+        begun = trailed.last_entry()
         # What refers to it does not matter here, and nothing does.
         model._base_manager.filter(pk=row.pk)._raw_delete(using="default")
         entry = newest(begun, row)

@@ -36,7 +36,7 @@ from followup.services import completion, hardware
 from followup.services.planning import calendar_of
 from registry.errors import BadInput
 from registry.models import ConstructType, Patient, Person, Site
-from registry.services import records
+from registry.services import audit, records
 
 CASES_AT_ONCE = 200
 REASON = "invented demo data"
@@ -58,15 +58,12 @@ def load(
     now: datetime,
     today: date,
     whole: bool,
-    sealed: bool = True,
     progress: Callable[[int], None] = lambda cases: None,
 ) -> int:
     """Write an invented service into a database that has none; return how many rows it took.
 
-    `whole` writes it in one transaction: all of it or nothing. Otherwise every batch of cases is
-    one, so that memory stays small; with `sealed` false their entries of the trail are left to the
-    worker, or to `seal_trail`, which may run beside. `progress` is told how many cases were written
-    since last time.
+    `whole` writes it in one transaction, all of it or nothing, and seals the trail. Otherwise every batch of cases is
+    one, so that memory stays small. `progress` is told how many cases were written since last time.
     Raises BadInput where there are sites, people or patients already, or a size makes no sense.
     """
     _refuse_others()
@@ -79,7 +76,7 @@ def load(
             staff = open_service(wanted.sites, years=wanted.years, now=now, today=today)
             if whole:
                 protocols.write_versions(staff, now=now, today=today)
-        written = _write(cases, staff, now=now, today=today, sealed=sealed, progress=progress)
+        written = _write(cases, staff, now=now, today=today, progress=progress)
         # What the next night would raise is there from the start.
         hardware.raise_planned_removals(by=staff.coordinator, now=now, today=today)
         if whole:
@@ -103,6 +100,8 @@ def load(
             losses.warn(staff, now=now, today=today)
             noticed.notify(staff, now=now, today=today)
             drawn.draw(staff, now=now, today=today)
+    if whole:
+        audit.seal_all()
     return written
 
 
@@ -149,7 +148,6 @@ def _write(
     *,
     now: datetime,
     today: date,
-    sealed: bool,
     progress: Callable[[int], None],
 ) -> int:
     follow_up = FollowUp(
@@ -161,7 +159,7 @@ def _write(
     )
     known, batch, written, looked = Known(), Batch(now), 0, 0
     for some in _batches(cases):
-        with records.change(by=staff.coordinator, reason=REASON, sealed=sealed):
+        with records.change(by=staff.coordinator, reason=REASON):
             for case in some:
                 follow_up.write(batch, case, enrol(batch, staff, known, case))
             written += batch.write()

@@ -37,7 +37,6 @@ from registry.services import patients, records
 from registry.services.background import background_person
 
 SHOWN, TOLD = 20, 5
-SEALED_AT_ONCE = 500
 ROWS_AT_ONCE = 1000
 # Each kind of row that hangs on an injury, in the order in which they fall.
 HANGS: tuple[tuple[type[ClinicalRow], str], ...] = (
@@ -93,8 +92,7 @@ def take_back(*, batch: ImportBatch, reason: str, by: Person, now: datetime, tod
     if not reason.strip():
         raise BadInput({"reason": "Say why this import is taken back."})
     allowed = [ImportState.DONE, ImportState.PARTIAL]
-    sealed = batch.rows_landed <= SEALED_AT_ONCE
-    with records.change(by=by, reason=reason, sealed=sealed):
+    with records.change(by=by, reason=reason):
         # Before the site, as whoever lands a part does.
         if stopped_by_fault(batch, now=now).select_for_update().exists():
             allowed.append(ImportState.RUNNING)

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any, NamedTuple
 
 from django.db import connection, transaction
-from django.db.models import Max, Q, QuerySet
+from django.db.models import Q, QuerySet
 
 from registry.models.audit import AuditEntry, ChainHead
 from registry.models.patients import Patient
@@ -57,18 +57,8 @@ class Verification:
     entry: AuditEntry | None
 
 
-def last_entry() -> int:
-    """Return the number of the newest entry, 0 where there is none."""
-    return AuditEntry.objects.aggregate(last=Max("id"))["last"] or 0
-
-
-def seal_since(entry_id: int) -> int:
-    """Seal what was written after an entry, inside the caller's transaction; return how many."""
-    return _seal(unsealed_entries().filter(id__gt=entry_id))
-
-
 def seal_all() -> int:
-    """Seal everything that bulk writes or raw SQL left unsealed; return how many."""
+    """Seal everything that the trail has gained since it was last sealed; return how many."""
     done = 0
     while sealed := seal_batch():
         jobs.beat(sealed)
@@ -109,7 +99,7 @@ def _seal(unsealed: QuerySet[AuditEntry], limit: int | None = None) -> int:
         _write_seals(rows)
         done, last = done + len(rows), rows[-1][-1]
         if len(rows) < size:
-            # That was the last of them: nearly every change ends here, without asking once more.
+            # That was the last of them; there is no need to ask once more.
             break
     if done:
         ChainHead.objects.filter(id=1).update(position=position, hash=previous)
@@ -208,7 +198,7 @@ def erase_names(*, patient: Patient, reason: str, by: Person, now: datetime) -> 
     the erasure lists them, and verifying holds every blanked entry against that list.
     """
     with transaction.atomic():
-        seal_since(0)
+        _seal(unsealed_entries())
         theirs = AuditEntry.objects.filter(
             Q(before__patient_id=patient.pk) | Q(after__patient_id=patient.pk),
             table__in=triggers.ERASABLE,
@@ -216,6 +206,8 @@ def erase_names(*, patient: Patient, reason: str, by: Person, now: datetime) -> 
         listed = sorted(theirs.values_list("id", flat=True))
         AuditEntry.objects.filter(id__in=listed).update(before=None, after=None)
         _write_down(ERASED, by=by, row=patient, now=now, reason=reason, after={"trail": listed})
+        # Who verifies in the meantime is to find the blanked entries announced.
+        _seal(unsealed_entries())
     return len(listed)
 
 
@@ -231,20 +223,17 @@ def _write_down(
     before: dict[str, Any] | None = None,
     after: dict[str, Any] | None = None,
 ) -> None:
-    """Write and seal one entry that no trigger writes, about a row or, without one, a table."""
-    with transaction.atomic():
-        start = last_entry()
-        AuditEntry.objects.create(
-            at=now,
-            action=action,
-            table=row._meta.db_table if row else table,
-            row_id=str(row.pk) if row else row_id,
-            person_id=by.pk,
-            reason=reason[:400],
-            before=before,
-            after=after,
-        )
-        seal_since(start)
+    """Write one entry that no trigger writes, about a row or, without one, a table."""
+    AuditEntry.objects.create(
+        at=now,
+        action=action,
+        table=row._meta.db_table if row else table,
+        row_id=str(row.pk) if row else row_id,
+        person_id=by.pk,
+        reason=reason[:400],
+        before=before,
+        after=after,
+    )
 
 
 def sealed_entries() -> QuerySet[AuditEntry]:

@@ -14,18 +14,18 @@ from registry import notices
 from registry.errors import BadInput, HoldfastError, StaleVersion
 from registry.models.base import ClinicalRow
 from registry.models.people import Person
-from registry.services import audit, gathering, triggers
+from registry.services import gathering, triggers
 
 Row = TypeVar("Row", bound=ClinicalRow)
 Plain = TypeVar("Plain", bound=Model)
 
 
 @contextmanager
-def change(*, by: Person | None, reason: str = "", sealed: bool = True) -> Iterator[None]:
-    """Make everything inside one change: all saved or nothing, named in the trail, and sealed.
+def change(*, by: Person | None, reason: str = "") -> Iterator[None]:
+    """Make everything inside one change: all saved or nothing, and named in the trail.
 
-    Nested changes belong to the outermost one, whose person and reason are kept. What is left
-    unsealed, as a load of very many rows may be, waits for the worker that seals such entries.
+    Nested changes belong to the outermost one, whose person and reason are kept. The worker seals
+    what the trail has gained: the chain has one end, for which all who write would wait in line.
     """
     if triggers.acting.get() is not triggers.NOBODY:
         with _step():
@@ -34,10 +34,7 @@ def change(*, by: Person | None, reason: str = "", sealed: bool = True) -> Itera
     person_id = by.pk if by is not None else None
     with triggers.acting_as(person_id, reason), transaction.atomic():
         triggers.tell_postgres(connection)
-        start = audit.last_entry()
         yield
-        if sealed:
-            audit.seal_since(start)
 
 
 def _step() -> AbstractContextManager[None]:

@@ -15,7 +15,7 @@ from registry.models.base import ClinicalRow
 from registry.services import anchors, audit, triggers
 from registry.services.invariants import Breach, Invariant, Looking, asked, broken_by
 
-# Sealing is tried every five minutes; so long it may have been kept from it.
+# Sealing is tried every minute; so long it may have been kept from it.
 SEALED_WITHIN = timedelta(days=1)
 CHANGES = "('insert', 'update', 'delete')"
 

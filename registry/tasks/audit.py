@@ -11,7 +11,7 @@ from registry.tasks.jobs import job
 @shared_task
 @job("seal_trail")
 def seal(now: datetime, today: date) -> dict[str, int]:
-    """Seal what bulk writes or raw SQL left unsealed; doing it twice changes nothing."""
+    """Seal what the trail has gained since the last time; doing it twice changes nothing."""
     return {"entries sealed": audit.seal_all()}
 
 

@@ -99,7 +99,7 @@ def made(server: str, size: int) -> str:
     beside = threading.Thread(target=_seal, args=(address, sealing))
     beside.start()
     sites = max(2, size // 4000)
-    sized = (f"--procedures={size}", f"--sites={sites}", "--seal-later", "--rows-only")
+    sized = (f"--procedures={size}", f"--sites={sites}", "--rows-only")
     try:
         manage(address, "make_cohort", *sized)
     finally:

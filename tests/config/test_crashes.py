@@ -96,6 +96,7 @@ def test_a_night_that_is_killed_in_the_middle_ends_as_one_undisturbed(
     assert stands(data) == stands(undisturbed)
     outcomes = asked(data, "SELECT outcome FROM registry_jobrun ORDER BY id")
     assert [outcome for (outcome,) in outcomes] == ["died", "good"]
+    done(data, "seal_trail")
     assert "The chain holds" in done(data, "verify_trail")
 
 

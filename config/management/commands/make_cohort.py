@@ -32,11 +32,6 @@ class Command(BaseCommand):
             help="write a sheet of cases for each site into this folder, not into the database",
         )
         parser.add_argument(
-            "--seal-later",
-            action="store_true",
-            help="leave sealing the trail to the worker, or to seal_trail, which may run beside",
-        )
-        parser.add_argument(
             "--rows-only", action="store_true", help="print no rates; for a service of any size"
         )
         parser.add_argument(
@@ -51,7 +46,7 @@ class Command(BaseCommand):
         if given["to"] is not None:
             self._write(given["to"], wanted, today)
         else:
-            self._load(wanted, now, today, sealed=not given["seal_later"])
+            self._load(wanted, now, today)
             if not given["rows_only"]:
                 self._tell(now, today)
 
@@ -62,12 +57,10 @@ class Command(BaseCommand):
         except (BadInput, OSError) as fault:
             raise CommandError(str(fault)) from None
 
-    def _load(self, wanted: Wanted, now: datetime, today: date, *, sealed: bool) -> None:
+    def _load(self, wanted: Wanted, now: datetime, today: date) -> None:
         bar = tqdm(total=wanted.procedures, unit=" cases", file=sys.stderr)
         try:
-            written = load(
-                wanted, now=now, today=today, whole=False, sealed=sealed, progress=bar.update
-            )
+            written = load(wanted, now=now, today=today, whole=False, progress=bar.update)
         except BadInput as fault:
             raise CommandError(str(fault)) from None
         finally:

@@ -13,7 +13,8 @@ from followup.services import import_checks, import_runs, import_work, uploads
 from registry import notices
 from registry.errors import BadInput, IllegalTransition
 from registry.models import AuditEntry, ImportBatch, ImportRow, Patient, Procedure
-from registry.services import audit, patients
+from registry.services import patients
+from tests import trailed
 from tests.builders import NOW, TODAY
 from tests.followup.case_files import case
 from tests.followup.sent_files import (
@@ -74,7 +75,7 @@ def test_every_row_lands_and_the_account_adds_up() -> None:
     assert Patient.objects.count() == Procedure.objects.count() == 7
     assert fates()[9] == "refused"
     assert fates()[10] == "known"
-    assert audit.verify().broken is None
+    assert trailed.holds()
 
 
 def test_a_whole_file_is_forgotten_when_it_has_landed() -> None:
@@ -204,7 +205,7 @@ def test_a_file_without_a_good_row_is_not_begun() -> None:
 
 def test_every_change_is_in_the_trail_under_who_imported() -> None:
     draft = sent_ours(case(1))
-    before = audit.last_entry()
+    before = trailed.last_entry()
     landed(draft)
     written = AuditEntry.objects.filter(id__gt=before)
     assert {entry.person_id for entry in written} == {connie().pk}
