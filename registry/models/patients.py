@@ -102,6 +102,14 @@ class Consent(ClinicalRow):
 
     class Meta(ClinicalRow.Meta):
         ordering = ["-decided_on", "-id"]
+        # Few are not given, and every page of figures asks for those alone.
+        indexes = [
+            models.Index(
+                fields=["changed_at", "patient"],
+                condition=~Q(decision=ConsentDecision.GIVEN),
+                name="registry_consent_not_given",
+            ),
+        ]
         constraints = [
             *ClinicalRow.Meta.constraints,
             one_of("purpose", ConsentPurpose, "registry_consent_purpose_known"),
