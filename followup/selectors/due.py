@@ -12,6 +12,7 @@ from urllib.parse import urlencode
 
 from django.db.models import (
     Case,
+    Count,
     Exists,
     F,
     IntegerField,
@@ -77,13 +78,20 @@ SHOWS = {
 
 @dataclass(frozen=True)
 class DueList:
-    """What is shown, most urgent first, and what has left it because nobody can be reached there.
+    """What is shown, most urgent first, out of what is in sight.
 
-    Somebody who is booked, or whose hardware is past its removal time, is shown all the same.
+    The rest has left it because nobody can be reached there; somebody who is booked, or whose
+    hardware is past its removal time, is shown all the same.
     """
 
     rows: "QuerySet[Any]"
-    left_out: "QuerySet[Any]"
+    in_sight: "QuerySet[Any]"
+    is_shown: Q
+
+    def numbers(self) -> tuple[int, int]:
+        """Return how many are shown and how many have left it, counted in one pass."""
+        counted = self.in_sight.aggregate(all=Count("pk"), shown=Count("pk", filter=self.is_shown))
+        return counted["shown"], counted["all"] - counted["shown"]
 
 
 def due_list(user: Viewer, today: date, wanted: DueFilter) -> DueList:
@@ -91,12 +99,13 @@ def due_list(user: Viewer, today: date, wanted: DueFilter) -> DueList:
     rows = _waiting(visible(user, Review, "see_due"))
     overdue = _overdue(rows, today)
     rows = _filtered(rows.filter(_in_sight(today, wanted, overdue)), today, wanted)
-    rows = _placed(rows.alias(is_lost=Exists(LOST)), today, overdue)
-    rows = rows.order_by("tier", "due_on", "id")
+    in_sight = rows.alias(is_lost=Exists(LOST))
+    ordered = _placed(in_sight, today, overdue).order_by("tier", "due_on", "id")
     if wanted.show == "unreachable":
-        return DueList(rows.filter(is_lost=True), rows.none())
-    stays = Q(state=ReviewState.BOOKED) | Q(pk__in=overdue)
-    return DueList(rows.filter(Q(is_lost=False) | stays), rows.filter(~stays, is_lost=True))
+        lost = Q(is_lost=True)
+        return DueList(ordered.filter(lost), in_sight.filter(lost), lost)
+    shown = Q(is_lost=False) | Q(state=ReviewState.BOOKED) | Q(pk__in=overdue)
+    return DueList(ordered.filter(shown), in_sight, shown)
 
 
 def due_reviews(user: Viewer, today: date, wanted: DueFilter) -> "QuerySet[Any]":

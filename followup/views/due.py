@@ -28,6 +28,12 @@ from registry.selectors.visible import require, site_ids
 PER_PAGE = 50
 
 
+class Counted(Paginator):
+    """Pages of rows whose number is known already."""
+
+    count = 0
+
+
 @require_GET
 def due(request: HttpRequest) -> HttpResponse:
     require(request.user, "see_due")
@@ -38,8 +44,10 @@ def due(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
     wanted = wanted_of(request.GET)
     found = selector.due_list(request.user, today, wanted)
-    keys = found.rows.values_list("pk", flat=True)
-    page = Paginator(keys, PER_PAGE).get_page(request.GET.get("page"))
+    shown_in_all, left_out = found.numbers()
+    pages = Counted(found.rows.values_list("pk", flat=True), PER_PAGE)
+    pages.count = shown_in_all
+    page = pages.get_page(request.GET.get("page"))
     shown = selector.page_of(found.rows, list(page.object_list))
     return render(
         request,
@@ -47,7 +55,7 @@ def due(request: HttpRequest) -> HttpResponse:
         {
             "page": page,
             "lines": due_lines.lines(list(shown), today),
-            "left_out": found.left_out.count(),
+            "left_out": left_out,
             "lost": replace(wanted, show="unreachable").address(),
             "wanted": wanted,
             "shows": selector.SHOWS,
