@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.db.models import QuerySet
+
 from followup.models.complications import Complication
 from followup.models.films import Film, Reading
 from followup.models.hardware import HardwareDecision
@@ -45,9 +47,9 @@ class Earlier:
     procedures: tuple[Procedure, ...]
 
 
-def appointments_on(user: Viewer, day: date, surgeon: Person | None) -> list[Any]:
-    """Return the visits of a day that a person may see; with a surgeon, theirs only."""
-    rows = (
+def appointments_on(user: Viewer, day: date, surgeon: Person | None) -> "QuerySet[Any]":
+    """Return the visits of a day that a person may see, by time; with a surgeon, theirs only."""
+    rows: QuerySet[Any] = (
         visible(user, Appointment, "see_clinic")
         .filter(on=day, state__in=SHOWN)
         .annotate(wants_film=wants_film("review__"))
@@ -61,7 +63,7 @@ def appointments_on(user: Viewer, day: date, surgeon: Person | None) -> list[Any
     )
     if surgeon is not None:
         rows = rows.filter(surgeon=surgeon)
-    return list(rows.order_by("at", "id"))
+    return rows.order_by("at", "id")
 
 
 def earlier_of(injury: Injury) -> Earlier:

@@ -1,5 +1,6 @@
 from datetime import date
 
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -7,6 +8,9 @@ from django.views.decorators.http import require_GET
 
 from followup.selectors import clinic as selector
 from registry.selectors.visible import may, require
+
+# More than any site sees on a day; somebody who sees many sites turns the page.
+PER_PAGE = 100
 
 
 @require_GET
@@ -22,5 +26,11 @@ def clinic(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "followup/clinic.html",
-        {"rows": rows, "day": day, "today": today, "everybody": everybody},
+        {
+            "page": Paginator(rows, PER_PAGE).get_page(request.GET.get("page")),
+            "query": f"day={day}&who={'all' if everybody else 'me'}&",
+            "day": day,
+            "today": today,
+            "everybody": everybody,
+        },
     )
