@@ -8,15 +8,19 @@ from analytics.answers import balance
 from analytics.answers.attendance import BY, PLANNED, WAYS, Line, code
 from analytics.answers.balance import Comparison
 from analytics.answers.completeness import GroupRow
-from analytics.answers.flow import Flow
+from analytics.answers.flow import Flow, Part
 from analytics.answers.outcomes import ALL, percent
+from analytics.answers.responding import Response
 from analytics.answers.tipping import GroupTipping, TippingAnswer
 from analytics.endpoints.catalogue import definitions_of
 from analytics.figures.attendance import bar_words, bars
 from analytics.figures.balance import dot_words, dots
-from analytics.figures.flow import boxes, flow_words, withdrew_words
+from analytics.figures.flow import Box, boxes, flow_words, withdrew_words
 from analytics.figures.tipping import tipping, tipping_words
 from analytics.selectors.following import Following, for_outside, tables
+from analytics.selectors.kept import HOUR_SECONDS
+from analytics.selectors.kept import kept as once
+from analytics.selectors.outcomes import Given
 from analytics.views.asked import choices, given
 from analytics.views.opened import case_page
 from analytics.views.tables import table_file
@@ -35,15 +39,14 @@ def following(request: HttpRequest) -> HttpResponse:
         return render(
             request, "analytics/following.html", {**choices(request, view), "message": message}
         )
-    found = Following(view)
     target, fault = _target(request)
-    flows, lines, balances = found.flows(), found.attendance(), found.balances()
-    tipped, shown = found.tipping(target), _shown(lines["step"][-1])
+    shown = once(view, "following", lambda: _shown(view, target), str(target), seconds=HOUR_SECONDS)
     return render(
         request,
         "analytics/following.html",
         {
             **choices(request, view),
+            **shown,
             "definitions": definitions_of(view.rule.endpoint),
             "definition": view.definition,
             "message": message,
@@ -51,28 +54,41 @@ def following(request: HttpRequest) -> HttpResponse:
             "kept": kept(view.rule),
             "also": also(request, "target"),
             "target": request.GET.get("target", ""),
-            "result": found.result,
             "open": view.rule.address(),
-            "boxes": boxes(flows[ALL]),
-            "flow": flows[ALL],
-            "flow_words": flow_words(flows[ALL]),
-            "withdrew": withdrew_words(flows[ALL]),
-            "flow_rows": [_flow_row(name, one) for name, one in flows.items()],
-            **_completeness(found.completeness()),
-            "ways": [WAYS[way] for way in shown],
-            "lines": [
-                {"by": BY[by], "rows": [_line(line, by, shown) for line in some]}
-                for by, some in lines.items()
-            ],
-            "bars": bars(lines["step"]),
-            "bar_words": bar_words(lines["step"]),
-            "responses": found.responses,
             "may_see_responses": may(request.user, "see_responses"),
-            "balances": [_balance(name, one) for name, one in balances.items()],
-            "line_source": balance.LINE_SOURCE,
-            **_tipping(tipped),
         },
     )
+
+
+def _shown(view: Given, target: float | None) -> dict[str, Any]:
+    """Return what the page shows of the cohort: numbers, words and figures, without the keys behind."""
+    found = Following(view)
+    flows, lines = found.flows(), found.attendance()
+    whole = flows[ALL]
+    ways = _columns(lines["step"][-1])
+    return {
+        "result": {
+            "total": {"operated": found.result.total.operated},
+            "horizon": {"name": found.result.horizon.name},
+        },
+        "boxes": [_box(one) for one in boxes(whole)],
+        "flow": {"ends": [_part(one) for one in whole.ends]},
+        "flow_words": flow_words(whole),
+        "withdrew": withdrew_words(whole),
+        "flow_rows": [_flow_row(name, one) for name, one in flows.items()],
+        **_completeness(found.completeness()),
+        "ways": [WAYS[way] for way in ways],
+        "lines": [
+            {"by": BY[by], "rows": [_line(line, by, ways) for line in some]}
+            for by, some in lines.items()
+        ],
+        "bars": bars(lines["step"]),
+        "bar_words": bar_words(lines["step"]),
+        "responses": [_response(one) for one in found.responses],
+        "balances": [_balance(name, one) for name, one in found.balances().items()],
+        "line_source": balance.LINE_SOURCE,
+        **_tipping(found.tipping(target)),
+    }
 
 
 @require_GET
@@ -116,11 +132,32 @@ def _target(request: HttpRequest) -> tuple[float | None, str]:
     return share(request, "target", TARGET, faults), "; ".join(faults)
 
 
+def _part(part: Part) -> dict[str, Any]:
+    return {"code": part.code, "words": part.words, "number": part.number}
+
+
+def _box(box: Box) -> dict[str, Any]:
+    left = [_part(one) for one in box.left]
+    return {"part": _part(box.part), "share": box.share, "left": left, "gone": box.gone}
+
+
 def _flow_row(group: str, flow: Flow) -> dict[str, Any]:
     return {
         "group": group,
         "link": "" if group == ALL else group,
-        "stages": [(stage.part, stage.part.number) for stage in flow.stages],
+        "stages": [_part(stage.part) for stage in flow.stages],
+    }
+
+
+def _response(one: Response) -> dict[str, Any]:
+    return {
+        "horizon": one.horizon,
+        "name": one.name,
+        "wanted": one.share.of,
+        "answered": one.share.number,
+        "silent": len(one.silent),
+        "words": one.words,
+        "few": one.few,
     }
 
 
@@ -157,7 +194,7 @@ def _share(value: float | None) -> str:
     return "" if value is None else percent(value)
 
 
-def _shown(total: Line) -> list[str]:
+def _columns(total: Line) -> list[str]:
     """Return the ways that get a column: those always asked after, and those that occurred."""
     return [way for way in WAYS if way in ALWAYS or total.counts[way]]
 
