@@ -79,3 +79,17 @@ def test_opening_the_page_of_one_is_written_down(client: Client, sam: Person) ->
 def test_a_coordinator_does_not_decide(client: Client) -> None:
     client.force_login(builders.person("connie", north="coordinator"))
     assert client.get(reverse("retention")).status_code == 403
+
+
+def test_a_hold_is_reached_from_the_page_of_a_patient_who_is_not_past_any_time(
+    client: Client, sam: Person
+) -> None:
+    patient = builders.patient()
+    address = reverse("retention-decide", args=[patient.key])
+    shown = client.get(reverse("patient", args=[patient.key])).content.decode()
+    assert f'href="{address}"' in shown
+    assert client.post(address, {"decision": "keep", "reason": "a case at law"}).status_code == 302
+    assert RetentionHold.objects.get().patient == patient
+    client.force_login(builders.person("connie", north="coordinator"))
+    shown = client.get(reverse("patient", args=[patient.key])).content.decode()
+    assert address not in shown
