@@ -20,7 +20,8 @@ from prometheus_client.core import GaugeMetricFamily, Metric
 from prometheus_client.multiprocess import MultiProcessCollector
 from prometheus_client.registry import Collector
 
-from config import background, health
+from config import background, health, verifying
+from config.copies import shelf
 from followup.models import Message
 from followup.models.messages import PARKED, MessageState
 from registry.selectors import jobs
@@ -105,6 +106,28 @@ class HowWorkStands(Collector):
             "Entries of the trail that wait for their seal",
             jobs.unsealed(),
         )
+        oldest = jobs.unsealed_since()
+        yield GaugeMetricFamily(
+            "holdfast_trail_unsealed_seconds",
+            "For how long the oldest entry of the trail has waited for its seal",
+            (self.now - oldest).total_seconds() if oldest else 0,
+        )
+        yield GaugeMetricFamily(
+            "holdfast_rules_broken",
+            "Rules about the records that did not hold when they were looked through last",
+            sum(
+                len(verifying.broken(row.lock.last_good.counts))
+                for row in rows
+                if row.lock and row.lock.last_good
+            ),
+        )
+        if shelf.is_set_up():
+            last_copy = shelf.newest()
+            yield GaugeMetricFamily(
+                "holdfast_copy_timestamp_seconds",
+                "Of when the newest copy of the records is, 0 where there is none",
+                last_copy[0].timestamp() if last_copy else 0,
+            )
         waiting = background.queue_length()
         if waiting is not None:
             yield GaugeMetricFamily("holdfast_queue", "Tasks that wait for a worker", waiting)

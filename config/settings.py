@@ -54,6 +54,8 @@ INSTALLED_APPS = [
     "drf_spectacular",
     "django_celery_beat",
     "csp",
+    # Passes the number of a request on to the tasks that it asks for.
+    "django_structlog",
     "config",
     "analytics",
     "followup",

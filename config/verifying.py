@@ -1,11 +1,8 @@
 """Looking through every rule about the records, at one moment of the database and without writing."""
 
-from collections.abc import Callable, Collection, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from itertools import islice
-
-from django.db import connection, transaction
 
 from analytics.services import invariants as of_figures
 from followup.services import (
@@ -22,6 +19,7 @@ from registry.services import (
     work_invariants,
 )
 from registry.services.invariants import Breach, Invariant, Looking
+from registry.services.moments import one_moment
 
 INVARIANTS: tuple[Invariant, ...] = (
     *trail_invariants.INVARIANTS,
@@ -80,14 +78,19 @@ def look_through(
 
 def counted(findings: Collection[Finding]) -> dict[str, int]:
     """Return what a run of the background writes down: rules that hold, and breaches of each other."""
-    broken = {f"{BREACHES} {one.invariant.name}": one.number for one in findings if not one.holds}
-    return {HOLD: len(findings) - len(broken), **broken}
+    breaches = {f"{BREACHES} {one.invariant.name}": one.number for one in findings if not one.holds}
+    return {HOLD: len(findings) - len(breaches), **breaches}
 
 
 def worries(counts: Mapping[str, object]) -> str:
     """Say which rules a run found broken, by what it wrote down; '' where all held."""
-    broken = [name.removeprefix(BREACHES).strip() for name in counts if name.startswith(BREACHES)]
-    return f"{', '.join(broken)}: run verify_records, which names the rows" if broken else ""
+    names = broken(counts)
+    return f"{', '.join(names)}: run verify_records, which names the rows" if names else ""
+
+
+def broken(counts: Mapping[str, object]) -> list[str]:
+    """Return the rules that a run found broken, by what it wrote down."""
+    return [name.removeprefix(BREACHES).strip() for name in counts if name.startswith(BREACHES)]
 
 
 def _look(invariant: Invariant, looking: Looking) -> Finding:
@@ -95,30 +98,3 @@ def _look(invariant: Invariant, looking: Looking) -> Finding:
     first = tuple(islice(breaches, TOLD))
     more = sum(1 for _ in islice(breaches, COUNTED_TO))
     return Finding(invariant, len(first) + more, first)
-
-
-@contextmanager
-def one_moment() -> Iterator[None]:
-    """Let everything inside see one moment of the database, and refuse to write."""
-    if connection.in_atomic_block:
-        # Whoever has begun a transaction looks at what it has written itself.
-        yield
-    elif connection.vendor == "postgresql":
-        with transaction.atomic():
-            with connection.cursor() as cursor:
-                cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
-            yield
-    else:
-        yield from _sqlite_moment()
-
-
-def _sqlite_moment() -> Iterator[None]:
-    # Not by atomic(), which would keep everybody else from writing until the end.
-    with connection.cursor() as cursor:
-        cursor.execute("PRAGMA query_only = ON")
-        cursor.execute("BEGIN")
-        try:
-            yield
-        finally:
-            cursor.execute("ROLLBACK")
-            cursor.execute("PRAGMA query_only = OFF")

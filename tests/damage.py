@@ -9,7 +9,7 @@ import time_machine
 from django.db import connection, transaction
 
 from config import verifying
-from registry.services import triggers
+from registry.services import audit, triggers
 from registry.services.invariants import Looking
 from tests import builders, world
 
@@ -22,6 +22,7 @@ def record(blocker: Any) -> Iterator[dict[str, Any]]:
         builders.load_defaults()
         builders.site("south")
         things = world.one_of_each("north")
+        audit.seal_all()
         connection.check_constraints()
         yield things
         transaction.set_rollback(True)

@@ -32,7 +32,8 @@ pytestmark = pytest.mark.django_db
 DOORS = {**OF_ANALYTICS, **OF_CONFIG, **OF_FOLLOWUP, **OF_REGISTRY}
 # Besides every page of the right to take data, and every view that writes down that data were taken.
 NAMED = {
-    *("export-cases", "pack-pages", "pack-tables"),
+    *("export-cases", "pack-pages", "pack-tables", "patient-access", "import-rejected"),
+    *("due-csv", "due-xlsx"),
     *("duplicates-merge", "duplicates-undo", "injury-move", "injury-side", "moves-undo"),
     *("token-make", "setup-person-factors", "setup-person-tie", "session-end"),
     *("setup-site-add", "setup-person-add", "setup-person", "setup-role-grant", "setup-role-known"),

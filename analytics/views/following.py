@@ -40,7 +40,15 @@ def following(request: HttpRequest) -> HttpResponse:
             request, "analytics/following.html", {**choices(request, view), "message": message}
         )
     target, fault = _target(request)
-    shown = once(view, "following", lambda: _shown(view, target), str(target), seconds=HOUR_SECONDS)
+    shown = once(
+        view,
+        "following",
+        lambda: _shown(view, target),
+        str(target),
+        # Who withdrew is in no table of the snapshot, and so not in its hash.
+        str(view.opted_out),
+        seconds=HOUR_SECONDS,
+    )
     return render(
         request,
         "analytics/following.html",

@@ -1,4 +1,5 @@
 from collections.abc import Iterator
+from datetime import date
 
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
@@ -7,6 +8,7 @@ from django.views.decorators.http import require_GET
 
 from followup.forms.due_filters import day_of, number_of, wanted_of
 from followup.models.calendars import Clinic
+from followup.models.reviews import Review
 from followup.selectors import papers
 from followup.selectors.due import SHOWS
 from followup.selectors.due_export import HEADER, export_rows
@@ -14,6 +16,8 @@ from followup.selectors.sums import nights, review_sums
 from followup.selectors.visible import visible
 from registry.exchange import sheets
 from registry.selectors.visible import require
+from registry.services import audit
+from registry.views.step_up import confirmed
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
@@ -56,13 +60,26 @@ def call_sheet(request: HttpRequest) -> HttpResponse:
 
 
 @require_GET
+@confirmed
 def due_csv(request: HttpRequest) -> StreamingHttpResponse:
-    require(request.user, "see_due")
-    today = timezone.localdate()
-    rows = export_rows(request.user, today, wanted_of(request.GET))
+    today, rows = _taken(request)
     answer = StreamingHttpResponse(_marked(rows), content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = f'attachment; filename="due-{today.isoformat()}.csv"'
     return answer
+
+
+def _taken(request: HttpRequest) -> tuple[date, Iterator[tuple[object, ...]]]:
+    """Return the day and the lines of the list that somebody takes along, and write down that they do."""
+    require(request.user, "see_due")
+    today, wanted = timezone.localdate(), wanted_of(request.GET)
+    audit.record_taken(
+        by=request.user,
+        table=Review._meta.db_table,
+        row_id="",
+        now=timezone.now(),
+        what=f"due list taken: {SHOWS[wanted.show].lower()}",
+    )
+    return today, export_rows(request.user, today, wanted)
 
 
 def _marked(rows: Iterator[tuple[object, ...]]) -> Iterator[str]:
@@ -72,11 +89,10 @@ def _marked(rows: Iterator[tuple[object, ...]]) -> Iterator[str]:
 
 
 @require_GET
+@confirmed
 def due_xlsx(request: HttpRequest) -> HttpResponse:
-    require(request.user, "see_due")
-    today = timezone.localdate()
+    today, rows = _taken(request)
     answer = HttpResponse(content_type=XLSX)
     answer["Content-Disposition"] = f'attachment; filename="due-{today.isoformat()}.xlsx"'
-    rows = export_rows(request.user, today, wanted_of(request.GET))
     sheets.write_workbook(answer, "Due", HEADER, rows)
     return answer

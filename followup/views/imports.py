@@ -25,6 +25,7 @@ from registry.exchange import sheets
 from registry.models.imports import ImportBatch
 from registry.models.sites import Site
 from registry.selectors.visible import require, visible
+from registry.services import audit
 from registry.views.step_up import confirmed
 
 PER_PAGE = 100
@@ -98,8 +99,16 @@ def discard(request: HttpRequest, token: str) -> HttpResponse:
 
 
 @require_GET
+@confirmed
 def rejected(request: HttpRequest, token: str) -> StreamingHttpResponse:
     draft = kept(request, token)
+    audit.record_taken(
+        by=request.user,
+        table=draft._meta.db_table,
+        row_id=str(draft.pk),
+        now=timezone.now(),
+        what="lines that were refused taken",
+    )
     name = f"{draft.file_name.rsplit('.', 1)[0]}-rejected.csv"
     # A spreadsheet program takes text for UTF-8 only when it begins with the mark.
     lines = _marked(import_rejects.lines(draft))

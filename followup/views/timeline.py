@@ -47,7 +47,8 @@ def patient(request: HttpRequest, key: str) -> HttpResponse:
             "may_enrol": own and may(request.user, "enrol"),
             "may_correct": own and may(request.user, "correct"),
             "may_answer": own and may(request.user, "answer_access"),
-            "may_keep": own and may(request.user, "settle_retention"),
+            "may_keep": own
+            and visible(request.user, Patient, "settle_retention").filter(pk=whom.pk).exists(),
             "sees_cases_at": site_ids(request.user, "see_cases"),
         },
     )

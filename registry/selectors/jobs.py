@@ -22,6 +22,12 @@ def is_running(lock: JobLock) -> bool:
     return lock.last_run is not None and lock.last_run.outcome == JobOutcome.RUNNING
 
 
+def unsealed_since() -> datetime | None:
+    """Return of when the oldest entry of the trail is that waits for its seal, None where none does."""
+    rows = AuditEntry.objects.filter(position__isnull=True).order_by("id")
+    return rows.values_list("at", flat=True).first()
+
+
 def unsealed() -> int:
     """Return how many entries of the trail wait for their seal."""
     return AuditEntry.objects.filter(position__isnull=True).count()

@@ -21,6 +21,7 @@ from registry.models.people import Person
 from registry.models.sites import Site
 from registry.selectors import archive_scope
 from registry.services import audit, triggers
+from registry.services.moments import one_moment
 
 AT_ONCE = 1000
 
@@ -30,13 +31,13 @@ def make_archive(
 ) -> Manifest:
     """Write everything that is held, of one site or of all, into one file; the trail says who took it.
 
-    It is one moment of the database on PostgreSQL; on SQLite nobody writes meanwhile. Raises BadInput
-    where the file is there already, or a picture's file is missing from its storage.
+    It is one moment of the database. Raises BadInput where the file is there already, or a picture's
+    file is missing from its storage.
     """
     if target.exists():
         raise BadInput(f"{target} is there already: choose another name, or move it away.")
     audit.seal_all()
-    with _one_moment():
+    with one_moment():
         manifest = archive.write(target, _manifest(site, now), _tables(site), progress)
     audit.record_taken(
         by=by,
@@ -95,15 +96,6 @@ def _migrations() -> dict[str, str]:
         for label in sorted(rooms)
         if any(app == label for app, _ in applied)
     }
-
-
-@contextmanager
-def _one_moment() -> Iterator[None]:
-    with transaction.atomic():
-        if connection.vendor == "postgresql":
-            with connection.cursor() as cursor:
-                cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
-        yield
 
 
 def _same_tables(manifest: Manifest) -> None:

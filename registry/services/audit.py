@@ -59,8 +59,10 @@ class Verification:
 
 def seal_all() -> int:
     """Seal everything that the trail has gained since it was last sealed; return how many."""
-    done = 0
-    while sealed := seal_batch():
+    done, sealed = 0, BATCH
+    # A short batch was the end of it; what has come meanwhile is for the next minute.
+    while sealed == BATCH:
+        sealed = seal_batch()
         jobs.beat(sealed)
         done += sealed
     return done
@@ -198,12 +200,13 @@ def erase_names(*, patient: Patient, reason: str, by: Person, now: datetime) -> 
     the erasure lists them, and verifying holds every blanked entry against that list.
     """
     with transaction.atomic():
-        _seal(unsealed_entries())
         theirs = AuditEntry.objects.filter(
             Q(before__patient_id=patient.pk) | Q(after__patient_id=patient.pk),
             table__in=triggers.ERASABLE,
         )
         listed = sorted(theirs.values_list("id", flat=True))
+        # After the list, so that all of it is sealed: what is not sealed cannot be blanked.
+        _seal(unsealed_entries())
         AuditEntry.objects.filter(id__in=listed).update(before=None, after=None)
         _write_down(ERASED, by=by, row=patient, now=now, reason=reason, after={"trail": listed})
         # Who verifies in the meantime is to find the blanked entries announced.

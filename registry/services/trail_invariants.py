@@ -15,8 +15,8 @@ from registry.models.base import ClinicalRow
 from registry.services import anchors, audit, triggers
 from registry.services.invariants import Breach, Invariant, Looking, asked, broken_by
 
-# Sealing is tried every minute; so long it may have been kept from it.
-SEALED_WITHIN = timedelta(days=1)
+# Sealing is tried every minute; so long it may have been kept from it, as by a restart.
+SEALED_WITHIN = timedelta(hours=1)
 CHANGES = "('insert', 'update', 'delete')"
 
 
@@ -41,7 +41,7 @@ def _anchors(looking: Looking) -> Iterator[Breach]:
 
 def _sealed(looking: Looking) -> Iterator[Breach]:
     late = audit.unsealed_entries().filter(at__lt=looking.now - SEALED_WITHIN)
-    yield from broken_by(late, "it has waited for its seal for more than a day")
+    yield from broken_by(late, "it has waited for its seal for more than an hour")
 
 
 def _triggers(looking: Looking) -> Iterator[Breach]:

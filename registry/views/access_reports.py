@@ -9,6 +9,7 @@ from registry.errors import BadInput
 from registry.forms.patients import AccessForm
 from registry.services import access_reports
 from registry.views.patients import act_page, patient_for
+from registry.views.step_up import confirmed
 
 HINT = (
     "One file with everything that the service holds on this person: pages to read (PDF), the same as JSON, "
@@ -19,6 +20,7 @@ HINT = (
 
 
 @require_http_methods(["GET", "POST"])
+@confirmed
 def access_report(request: HttpRequest, key: str) -> HttpResponseBase:
     patient = patient_for(request, key, "answer_access")
     form = AccessForm(request.POST or None)

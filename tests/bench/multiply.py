@@ -22,6 +22,7 @@ from django.db.models import Max, Model
 
 from analytics.simulation import setting
 from followup.models import ImportPair
+from followup.models.messages import MessageState
 from registry.models import AuditEntry, Identity, Patient, PatientMerge, RecordMove, TwoPeople
 from registry.models.audit import ChainHead
 from registry.models.imports import ImportRow
@@ -32,6 +33,7 @@ ROOMS = ("registry", "followup", "analytics")
 # They keep keys of rows in words, which no shift reaches, or are lines of a file.
 LEFT = {PatientMerge, RecordMove, TwoPeople, ImportRow, ImportPair}
 KEY_LENGTH = 8
+MINUTES_OF_A_WEEK = 7 * 24 * 60
 TEXTS = (models.CharField, models.TextField)
 
 
@@ -73,6 +75,12 @@ def multiply(times: int) -> list[Copied]:
         for model in tables:
             cursor.execute(_statement(model, set(tables)), {"times": times, "stride": stride})
         _trail(cursor, tables, times, stride)
+        # What a small service owes at once is spread over a week, as a large one's would be.
+        cursor.execute(
+            "UPDATE followup_message SET wanted_at = wanted_at + (id %% %s) * interval '1 minute' "
+            "WHERE state = %s",
+            [MINUTES_OF_A_WEEK, MessageState.WAITING],
+        )
         for model in (*tables, AuditEntry):
             _go_on_from_the_highest(cursor, model)
     with connection.cursor() as cursor:

@@ -30,7 +30,13 @@ TODAY = date.fromisoformat(GIVEN["today"])
 DRAW = random.Random(11)  # noqa: S311 - who does what is no secret
 HTMX = {"HX-Request": "true"}
 # Told by the service in words: a person looks again and goes on. It is counted, and is no error.
-TOO_LATE = ("taken meanwhile", "was changed by somebody", "Somebody else saved", "It is now ")
+TOO_LATE = (
+    "taken meanwhile",
+    " is taken at ",
+    "was changed by somebody",
+    "Somebody else saved",
+    "It is now ",
+)
 beaten: Counter[str] = Counter()
 lock = threading.Lock()
 

@@ -6,10 +6,12 @@ from typing import Any
 import pytest
 from celery import signals
 from django.core.cache import cache
+from django.db import OperationalError, connection
 from django.test import Client
 from django.utils import timezone
 
 from config import health
+from config.celery import app
 
 pytestmark = pytest.mark.django_db
 WORKING = {"works": True, "database": "ok", "cache": "ok", "broker": "ok", "worker": "ok"}
@@ -54,6 +56,24 @@ def test_a_cache_that_is_down_makes_503_and_leaks_no_address(client: Client, set
     assert answer.status_code == 503
     assert answer.json() == {**WORKING, "works": False, "cache": "down", "worker": "unknown"}
     assert b"secret-place" not in answer.content
+
+
+def test_a_database_that_is_down_makes_503(client: Client) -> None:
+    def refused(*given: Any) -> None:
+        raise OperationalError("no route to secret-place")
+
+    with connection.execute_wrapper(refused):
+        answer = client.get("/health/")
+    assert answer.status_code == 503
+    assert answer.json() == {**WORKING, "works": False, "database": "down", "worker": "unknown"}
+    assert b"secret-place" not in answer.content
+
+
+def test_a_broker_that_is_down_makes_503(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(app.conf, "broker_write_url", "redis://127.0.0.1:1/0")
+    answer = client.get("/health/")
+    assert answer.status_code == 503
+    assert answer.json() == {**WORKING, "works": False, "broker": "down", "worker": "unknown"}
 
 
 def test_nothing_can_be_posted_to_it(client: Client) -> None:

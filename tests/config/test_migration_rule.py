@@ -18,6 +18,14 @@ TAKES_AWAY = (
     migrations.RenameModel,
     migrations.AlterModelTable,
 )
+# What may ask more of a row than the version before gives it. Which of them is harmless stands here, and why.
+STRICTER = (
+    migrations.AlterField,
+    migrations.AddConstraint,
+    migrations.AlterUniqueTogether,
+    migrations.RunSQL,
+)
+HARMLESS: dict[str, str] = {}
 
 
 def faults(operations: list[Operation]) -> Iterator[str]:
@@ -30,6 +38,14 @@ def faults(operations: list[Operation]) -> Iterator[str]:
             many = isinstance(each.field, models.ManyToManyField)
             if not (many or each.field.null or each.field.has_db_default() or _worked_out(each)):
                 yield f"{each.describe()}: give it a db_default, for rows of the version before"
+        elif (
+            isinstance(each, STRICTER) and _of(each) not in made and each.describe() not in HARMLESS
+        ):
+            yield f"{each.describe()}: say in HARMLESS why the version before can live with it"
+
+
+def _of(step: Operation) -> str:
+    return str(getattr(step, "model_name", getattr(step, "name", ""))).lower()
 
 
 def _worked_out(step: migrations.AddField) -> bool:
@@ -57,6 +73,14 @@ TEXT = models.CharField(max_length=5)
         (migrations.RenameField("patient", "name", "called"), "Rename field name"),
         (migrations.DeleteModel("patient"), "Delete model patient"),
         (migrations.AddField("patient", "word", TEXT), "give it a db_default"),
+        (migrations.AlterField("patient", "word", TEXT), "say in HARMLESS"),
+        (
+            migrations.AddConstraint(
+                "patient", models.CheckConstraint(condition=models.Q(word="x"), name="x")
+            ),
+            "say in HARMLESS",
+        ),
+        (migrations.RunSQL("DELETE FROM registry_patient"), "say in HARMLESS"),
     ],
 )
 def test_what_takes_away_or_asks_for_more_is_found(step: Operation, named: str) -> None:
@@ -68,6 +92,7 @@ def test_what_adds_is_let_through() -> None:
     steps = [
         migrations.CreateModel("word", [key]),
         migrations.AddField("word", "text", TEXT),
+        migrations.AlterField("word", "text", models.CharField(max_length=9)),
         migrations.AddField("patient", "word", models.CharField(max_length=5, db_default="")),
         migrations.AddField("patient", "count", models.IntegerField(null=True)),
     ]

@@ -8,7 +8,6 @@ import pytest
 from django.test import Client
 
 from config import logs
-from config.celery import app
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -48,8 +47,3 @@ def test_two_requests_have_two_numbers_and_a_sent_one_is_not_believed(client: Cl
     }
     assert len(numbers) == 2
     assert "mine" not in numbers
-
-
-def test_a_worker_hears_the_number_of_who_asked() -> None:
-    names = {step.__name__ for step in app.steps["worker"]}
-    assert "DjangoStructLogInitStep" in names

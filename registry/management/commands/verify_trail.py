@@ -5,12 +5,15 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
+from django.utils import timezone
 from tqdm import tqdm
 
 from registry.errors import BadInput
 from registry.models.audit import AuditEntry
 from registry.rules.chain import BrokenLink
 from registry.services import anchors, audit, triggers
+from registry.services.moments import one_moment
+from registry.services.trail_invariants import SEALED_WITHIN
 
 
 class Command(BaseCommand):
@@ -28,6 +31,11 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **given: Any) -> None:
+        # The worker seals meanwhile, and would move the end of the chain while it is walked.
+        with one_moment():
+            self._verify(given["anchors"])
+
+    def _verify(self, anchors_file: Path | None) -> None:
         sealed = audit.sealed_entries()
         bar = tqdm(
             sealed.iterator(chunk_size=audit.BATCH),
@@ -38,10 +46,18 @@ class Command(BaseCommand):
         found = audit.verify(iter(bar))
         self.stdout.write(f"{found.checked} sealed entries, {found.erased} blanked by erasures.")
         if found.unsealed:
-            self.stdout.write(f"{found.unsealed} entries are not sealed yet: run seal_trail.")
+            self.stdout.write(
+                f"{found.unsealed} more are not sealed yet: the worker does it every minute, or seal_trail."
+            )
         if found.broken is not None:
             raise CommandError(_fault(found.broken, found.entry))
-        self._hold_to_anchors(given["anchors"])
+        late = audit.unsealed_entries().filter(at__lt=timezone.now() - SEALED_WITHIN).count()
+        if late:
+            raise CommandError(
+                f"{late} entries have waited for their seal for longer than {SEALED_WITHIN}: see that a "
+                "worker runs, then seal_trail."
+            )
+        self._hold_to_anchors(anchors_file)
         missing = triggers.expected_names(connection) - triggers.trigger_names(connection)
         if missing:
             names = ", ".join(sorted(missing))

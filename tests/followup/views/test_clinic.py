@@ -8,9 +8,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from followup.models import (
-    Review,
-)
+from followup.models import Review
+from followup.views import clinic as view
 from registry.models import Person, Procedure
 from tests import builders
 from tests.builders import NOW, TODAY, booked
@@ -68,6 +67,19 @@ def test_todays_list_is_mine_with_what_is_to_be_known_before_the_visit(
 def test_on_request_the_list_is_everybodys(here: Client) -> None:
     booked(review_at("Other"), on=TODAY)
     assert "Other, Ada" in clinic_page(here, who="all")
+
+
+def test_a_long_day_is_read_page_by_page(here: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(view, "PER_PAGE", 1)
+    where_to = builders.clinic(weekday=2, slots=3)
+    booked(review_at("First"), on=TODAY, where=where_to)
+    booked(review_at("Second"), on=TODAY, at=time(9, 10), where=where_to)
+    shown = clinic_page(here, who="all")
+    assert "2 visits on" in shown
+    assert "First, Ada" in shown
+    assert "Second, Ada" not in shown
+    assert f"?day={TODAY}&amp;who=all&amp;page=2" in shown
+    assert "Second, Ada" in clinic_page(here, who="all", page="2")
 
 
 def test_another_day_is_chosen_in_the_address(here: Client) -> None:

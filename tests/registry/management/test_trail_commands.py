@@ -1,12 +1,16 @@
 """Verifying and sealing the trail by hand."""
 
 import io
+from datetime import timedelta
+from threading import Thread
 
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
+from django.utils import timezone
 
 from registry.models import AuditEntry
+from registry.services import audit
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -34,9 +38,39 @@ def test_a_chain_that_holds_is_said_to_hold() -> None:
 
 def test_unsealed_entries_are_reported_and_sealed_once() -> None:
     builders.site()
-    assert "1 entries are not sealed yet: run seal_trail" in run("verify_trail")
+    assert "1 more are not sealed yet" in run("verify_trail")
     assert "1 entries sealed" in run("seal_trail")
     assert "0 entries sealed" in run("seal_trail")
+
+
+def test_entries_that_wait_for_their_seal_too_long_end_the_command() -> None:
+    late = timezone.now() - timedelta(hours=2)
+    AuditEntry.objects.create(at=late, action="read", table="x", row_id="1")
+    with pytest.raises(CommandError, match="1 entries have waited for their seal"):
+        run("verify_trail")
+
+
+@pytest.mark.needs_postgres
+@pytest.mark.django_db(transaction=True)
+def test_what_the_worker_seals_meanwhile_breaks_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    builders.patient()
+    audit.seal_all()
+    builders.patient(family_name="Later")
+    short, sealed = audit._Walk.short, []
+
+    def seal() -> None:
+        sealed.append(audit.seal_all())
+        connection.close()
+
+    def after_sealing(walk: audit._Walk) -> object:
+        worker = Thread(target=seal)
+        worker.start()
+        worker.join(30)
+        return short(walk)
+
+    monkeypatch.setattr(audit._Walk, "short", after_sealing)
+    assert "The chain holds." in run("verify_trail")
+    assert sealed[0] > 0
 
 
 def test_a_forged_entry_ends_the_command_and_is_named() -> None:

@@ -34,7 +34,6 @@ def test_saving_raises_the_version_and_says_who_and_why_in_the_trail() -> None:
     entry = AuditEntry.objects.filter(table="registry_injury").latest("id")
     assert (entry.before["energy"], entry.after["energy"]) == ("unknown", "high")
     assert (entry.person_id, entry.reason) == (editor.pk, "seen on film")
-    assert entry.position is not None
 
 
 def test_saving_over_a_newer_version_is_refused_and_changes_nothing() -> None:

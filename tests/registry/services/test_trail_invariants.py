@@ -44,10 +44,28 @@ def test_a_trail_that_is_not_what_was_written_down_outside_is_found(
 
 def test_an_entry_that_is_never_sealed_is_found(damaging: dict[str, Any]) -> None:
     AuditEntry.objects.create(
-        at=LOOKED_AT - timedelta(days=1, minutes=1), action="read", table="x", row_id="1"
+        at=LOOKED_AT - timedelta(hours=1, minutes=1), action="read", table="x", row_id="1"
     )
     AuditEntry.objects.create(at=LOOKED_AT, action="read", table="x", row_id="2")
     assert {name: len(rows) for name, rows in broken().items()} == {"trail_sealed": 1}
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "UPDATE registry_auditentry SET reason = 'x', after = before WHERE id = %s",
+        "DELETE FROM registry_auditentry WHERE id = %s",
+    ],
+)
+def test_a_change_that_is_not_sealed_yet_cannot_be_hidden_either(
+    damaging: dict[str, Any], damage: str
+) -> None:
+    row = damaging["injury_id"]
+    assert sql("UPDATE registry_injury SET version = version + 1 WHERE id = %s", row) == 1
+    entry = AuditEntry.objects.latest("id")
+    assert (entry.table, entry.position) == ("registry_injury", None)
+    assert around_triggers(damage, entry.pk) == 1
+    assert "trail_rows" in broken()
 
 
 def test_a_missing_trigger_is_named(damaging: dict[str, Any]) -> None:
