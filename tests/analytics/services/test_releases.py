@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from django.test import Client
+from django.urls import reverse
 
 from analytics.answers.outcomes import ALL, groups_of
 from analytics.models import Release, ReleasedPopulation
@@ -86,13 +87,21 @@ def between(told: str) -> tuple[int, int]:
     return (0, 0) if number == 0 else (max(8, number - 2), number + 2)
 
 
-def test_an_attacker_who_subtracts_all_pairs_of_filters_finds_nobody(cohort: Person) -> None:
+# Pages whose tables say how many were operated on, each of the same filters.
+PAGES = {"outcomes-csv": "", "following-csv": "&table=completeness", "harms-burden-csv": ""}
+
+
+@pytest.mark.parametrize("pages", [["outcomes-csv"], list(PAGES)], ids=["one page", "all pages"])
+def test_an_attacker_who_subtracts_all_pairs_of_filters_finds_nobody(
+    cohort: Person, pages: list[str]
+) -> None:
     client = Client()
     client.force_login(cohort)
     told: list[tuple[frozenset[str], str]] = []
     held_back = 0
-    for address in addresses():
-        answer = client.get(f"/outcomes/table.csv?{address}&audience=outside")
+    for address, page in product(addresses(), pages):
+        asked = f"{address}{PAGES[page]}&audience=outside"
+        answer = client.get(f"{reverse(page)}?{asked}")
         if answer.status_code == 400:
             assert "stays in the team" in answer.content.decode()
             held_back += 1
