@@ -87,7 +87,7 @@ BEHIND: dict[str, Callable[[Any], int]] = {
     "duplicates": paged,
     "due": paged,
     "tasks": paged,
-    "clinic": listed("rows"),
+    "clinic": paged,
     "messages": paged,
     "message": listed("steps"),
     "replies": paged,
