@@ -28,12 +28,6 @@ from registry.selectors.visible import require, site_ids
 PER_PAGE = 50
 
 
-class Counted(Paginator):
-    """Pages of rows whose number is known already."""
-
-    count = 0
-
-
 @require_GET
 def due(request: HttpRequest) -> HttpResponse:
     require(request.user, "see_due")
@@ -45,7 +39,7 @@ def due(request: HttpRequest) -> HttpResponse:
     wanted = wanted_of(request.GET)
     found = selector.due_list(request.user, today, wanted)
     shown_in_all, left_out = found.numbers()
-    pages = Counted(found.rows.values_list("pk", flat=True), PER_PAGE)
+    pages = Paginator(found.rows.values_list("pk", flat=True), PER_PAGE)
     pages.count = shown_in_all
     page = pages.get_page(request.GET.get("page"))
     shown = selector.page_of(found.rows, list(page.object_list))
