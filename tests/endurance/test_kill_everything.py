@@ -37,7 +37,6 @@ def test_whatever_is_killed_nothing_is_lost_and_nothing_is_there_twice() -> None
     print(table(found))  # noqa: T201 - to be quoted
     rows = found["rows"]
     assert [f"{row['work']}:{row['killed']}" for row in rows] == list(PAIRS)
-    assert all(row["rounds"] == 1 for row in rows)
     # It was a trial at all: most were killed before they were done.
     assert sum(row["in_the_middle"] for row in rows) >= len(PAIRS) // 2
     counts = [(row["lost"], row["doubled"], row["not_ended"]) for row in rows]
