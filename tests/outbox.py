@@ -79,9 +79,7 @@ def steps(message: Message) -> list[str]:
     return list(message.steps.values_list("kind", flat=True))
 
 
-def by_http(
-    provider: Provider, *, look_up: bool = False, seconds: float = 0.5
-) -> Mapping[str, Any]:
+def by_http(provider: Provider, *, look_up: bool = False, seconds: float = 60) -> Mapping[str, Any]:
     """Return the settings of carriers that give every text message to a provider."""
     text = {
         "by": "http",

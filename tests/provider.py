@@ -15,12 +15,19 @@ from typing import Any
 class Treatment:
     """What the provider does with one request: wait before and after taking it, and the answer.
 
-    Status 0 closes the connection without an answer. Only 2xx and 0 mean that it was taken.
+    It waits for some seconds, or for as long as whoever has the event likes. Status 0 closes the connection without an answer. Only 2xx and 0 mean that it was taken.
     """
 
     status: int = 202
-    wait_before: float = 0.0
-    wait_after: float = 0.0
+    wait_before: float | threading.Event = 0.0
+    wait_after: float | threading.Event = 0.0
+
+
+def _wait(until: float | threading.Event) -> None:
+    if isinstance(until, threading.Event):
+        until.wait()
+    else:
+        time.sleep(until)
 
 
 Treat = Callable[[str, int], Treatment]
@@ -57,11 +64,11 @@ class Provider:
             self.bodies.append(body)
             self.headers.append(headers)
             treatment = self.treat(key, self.received[key])
-        time.sleep(treatment.wait_before)
+        _wait(treatment.wait_before)
         if treatment.status == 0 or 200 <= treatment.status < 300:
             with self.lock:
                 self.taken[key] += 1
-        time.sleep(treatment.wait_after)
+        _wait(treatment.wait_after)
         return treatment
 
 

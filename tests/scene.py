@@ -68,8 +68,11 @@ class Scene:
 
 
 def build(blocker: Any) -> Iterator[Scene]:
-    """Build everything once for a module; each test runs inside and takes back what it changes."""
-    with blocker.unblock(), time_machine.travel(builders.NOW), transaction.atomic():
+    """Build everything once for a module; each test runs inside and takes back what it changes.
+
+    The clock stands, or a slow module would outlive its sessions.
+    """
+    with blocker.unblock(), time_machine.travel(builders.NOW, tick=False), transaction.atomic():
         builders.load_defaults()
         things = {code: world.one_of_each(code) for code in ("north", "south")}
         marks = {code: world.marks_of(builders.site(code)) for code in things}

@@ -22,9 +22,10 @@ import time
 import uuid
 from collections import Counter
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+from queue import Empty, SimpleQueue
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -40,7 +41,7 @@ from tests.provider import Provider, Treatment, serving  # noqa: E402
 
 DELIVER = "followup.tasks.messages.deliver"
 # Short, so that what a killed worker held is looked at soon; longer than an answer may take.
-LEASE_SECONDS, TIMEOUT_SECONDS, HELD_SECONDS = 3, 2, 1.2
+LEASE_SECONDS, TIMEOUT_SECONDS = 3, 2
 MORE_HANDS = (
     *("-A", "config.celery", "worker", "--concurrency=2", "--loglevel=WARNING"),
     *("--without-gossip", "--without-mingle"),
@@ -215,20 +216,27 @@ def settings_for(setting: Setting, provider: Provider, folder: Path) -> dict[str
 
 
 class Trap:
-    """A provider's way with requests: mostly quick, but some answers are held until a kill came."""
+    """A provider's way with requests: mostly quick, but some answers are held until a kill came.
+
+    Held are those to texts: what was taken of them then, nobody can ask.
+    """
 
     def __init__(self, seed: int, held: int, messages: int) -> None:
         chance = random.Random(seed)  # noqa: S311 - repeatable, not secret
         self.chance = chance
         self.numbers = set(chance.sample(range(10, 2 * messages - 10), held))
-        self.seen = 0
-        self.caught = threading.Semaphore(0)
+        self.seen = self.due = 0
+        self.means: Callable[[], str] = str
+        self.caught: SimpleQueue[threading.Event] = SimpleQueue()
 
     def __call__(self, key: str, times: int) -> Treatment:
         self.seen += 1
-        if self.seen in self.numbers:
-            self.caught.release()
-            return Treatment(wait_after=HELD_SECONDS)
+        self.due += self.seen in self.numbers
+        if self.due and self.means() == "text":
+            self.due -= 1
+            killed = threading.Event()
+            self.caught.put(killed)
+            return Treatment(wait_after=killed)
         return Treatment(
             wait_before=self.chance.uniform(0, 0.01), wait_after=self.chance.uniform(0, 0.02)
         )
@@ -246,6 +254,7 @@ def run(
     found = Found(messages=2 * messages)
     with ExitStack() as stack:
         provider = stack.enter_context(serving(trap))
+        trap.means = lambda: str(provider.bodies[-1]["means"])
         settings = settings_for(setting, provider, folder)
         made = subprocess.run(
             [sys.executable, str(ROOT / "tests" / "bench" / "kill_seed.py"), str(messages)],
@@ -307,9 +316,11 @@ def _kill_at_random(
 
 def _kill_when_caught(killing: Killing, trap: Trap, found: Found, over: threading.Event) -> None:
     while not over.is_set():
-        if trap.caught.acquire(timeout=0.1):
+        with suppress(Empty):
+            killed = trap.caught.get(timeout=0.1)
             time.sleep(trap.chance.uniform(0, 0.2))
             found.kills_while_answer_was_held += killing.kill_hands(lambda hands: hands) > 0
+            killed.set()
 
 
 def _wake(setting: Setting, over: threading.Event) -> None:

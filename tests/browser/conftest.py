@@ -9,7 +9,7 @@ from django.utils import timezone
 from playwright.sync_api import Browser, expect, sync_playwright
 
 from config.demo.load import Wanted, load
-from followup.models import Appointment, Review
+from followup.models import Appointment, ClosedDay, Review
 from followup.services import reviews
 from registry.models import Person
 from tests import builders, servers
@@ -95,6 +95,8 @@ def coming(service: None) -> Review:
             .first()
         )
         assert review is not None
+        # Somebody comes on a holiday as well.
+        ClosedDay.objects.filter(site=clinic.site, on=today).delete()
         reviews.book(
             review=review,
             clinic=clinic,

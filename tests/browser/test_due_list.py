@@ -9,7 +9,7 @@ from django.utils import timezone
 from playwright.sync_api import expect
 from pypdf import PdfReader
 
-from followup.models import Appointment, Clinic, ContactAttempt, Review
+from followup.models import Appointment, Clinic, ClosedDay, ContactAttempt, Review
 from tests.browser.visitor import Visitor
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("service")]
@@ -65,7 +65,7 @@ def test_the_list_is_worked_by_keyboard_alone(arrive: Callable[..., Visitor]) ->
 
 
 def clinic_and_day() -> tuple[Clinic, date]:
-    """Return a clinic and its next day that lies in the window of somebody who is not booked."""
+    """Return a clinic and its next open day that lies in the window of somebody who is not booked."""
     today = timezone.localdate()
     for day in (today + timedelta(days=offset) for offset in range(1, 29)):
         for clinic in Clinic.objects.filter(weekday=day.weekday(), is_active=True):
@@ -76,7 +76,9 @@ def clinic_and_day() -> tuple[Clinic, date]:
                 closes_on__gte=day,
                 procedure__injury__patient__status="active",
             )
-            if fits.exists():
+            taken = Appointment.objects.filter(clinic=clinic, on=day, state="booked").count()
+            closed = ClosedDay.objects.filter(site=clinic.site, on=day)
+            if fits.exists() and taken < clinic.slots and not closed.exists():
                 return clinic, day
     raise AssertionError("nobody of the invented service can be booked")
 

@@ -42,7 +42,7 @@ def test_a_view_of_the_outcomes_is_chosen_linked_and_opened_to_its_cases(
     count = int(number.inner_text())
     number.click()
     visitor.reads("cases")
-    assert page.locator("tbody tr").count() == count
+    expect(page.locator("tbody tr")).to_have_count(count)
     visitor.finds_no_barrier()
 
 

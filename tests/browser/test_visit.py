@@ -147,6 +147,8 @@ def test_what_was_typed_comes_back_after_leaving_but_never_a_decision(
     # What is typed last is sent on leaving.
     page.locator("#id_visit_note").fill("Sleeps well.")
     visitor.open("/clinic/")
+    while not VisitDraft.objects.filter(typed__visit_note="Sleeps well.").exists():
+        page.wait_for_timeout(50)
     visitor.open(f"/clinic/{coming.pk}/")
     visitor.reads("and did not save; nobody else sees it")
     assert page.locator("#id_pain_nrs").input_value() == "4"

@@ -39,14 +39,21 @@ class Visitor:
         self.page.get_by_label("Password").fill(password)
         self.page.get_by_role("button", name="Sign in").click()
         expect(self.page.get_by_text("Sign out")).to_be_visible()
+        self.is_ready()
 
     def press(self, name: str) -> None:
         """Press a button by its words."""
+        self.is_ready()
         self.page.get_by_role("button", name=name, exact=True).first.click()
 
     def reads(self, words: str) -> None:
         """Hold that some words are to be seen."""
         expect(self.page.get_by_text(words).first).to_be_visible()
+        self.is_ready()
+
+    def is_ready(self) -> None:
+        """Wait until the page's scripts have run: words are seen, and keys pressed, sooner than that."""
+        self.page.wait_for_load_state("domcontentloaded")
 
     def barriers(self) -> list[str]:
         """Return what somebody with a screen reader, a keyboard or a phone could not use here."""

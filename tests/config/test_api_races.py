@@ -34,7 +34,7 @@ def all_at_once(person: Person, send: Any) -> list[int]:
 
     def one(number: int) -> int:
         program = signed_in(Person.objects.get(pk=person.pk))
-        line.wait(timeout=20)
+        line.wait(timeout=300)
         try:
             return int(send(program, number).status_code)
         finally:

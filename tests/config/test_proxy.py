@@ -81,6 +81,8 @@ def addresses(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, s
     for there, here in {
         "/tmp/": f"{folder}/",  # noqa: S108 - a place in the file, not one of ours
         "/certificates": str(folder),
+        # So few that a machine at whatever pace comes to the end of the burst.
+        "rate=20r/s": "rate=1r/m",
         "listen 8080": f"listen 127.0.0.1:{clear}",
         "listen 8443": f"listen 127.0.0.1:{safe}",
         "http://web:8000": f"http://127.0.0.1:{behind.server_port}",

@@ -20,6 +20,7 @@ PAIRS = (
 )
 
 
+@pytest.mark.timeout(1800)
 @pytest.mark.needs_redis
 @pytest.mark.needs_postgres
 def test_whatever_is_killed_nothing_is_lost_and_nothing_is_there_twice() -> None:
@@ -29,7 +30,7 @@ def test_whatever_is_killed_nothing_is_lost_and_nothing_is_there_twice() -> None
         cwd=ROOT,
         capture_output=True,
         text=True,
-        timeout=850,
+        timeout=1750,
         check=False,
     )
     assert done.returncode == 0, done.stderr[-4000:]

@@ -180,7 +180,7 @@ def test_workers_at_the_same_moment_send_each_once() -> None:
     line = Barrier(WORKERS)
 
     def one(_: int) -> None:
-        line.wait(timeout=20)
+        line.wait(timeout=300)
         try:
             alert_mails.put_mails(now=NOW)
             run()

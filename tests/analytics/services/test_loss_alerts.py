@@ -266,7 +266,7 @@ def test_readings_and_workers_at_the_same_moment_raise_one_alert() -> None:
 
     def one(number: int) -> None:
         own = Procedure.objects.select_related("injury", "recorded_by").get(pk=done.pk)
-        line.wait(timeout=20)
+        line.wait(timeout=300)
         try:
             reading(own, 90 + number, mm[number])
             weigh()

@@ -1,4 +1,5 @@
 import pytest
+import time_machine
 from django.core.management import call_command
 
 from analytics.models import Snapshot
@@ -9,6 +10,7 @@ from tests import builders
 pytestmark = pytest.mark.usefixtures("defaults")
 
 
+@time_machine.travel(builders.NOW, tick=False)
 def test_the_task_takes_a_snapshot_once_and_again_after_a_change() -> None:
     builders.procedure()
     refresh()

@@ -3,20 +3,19 @@
 import re
 
 import pytest
-from django.utils import timezone
 
 from config.demo.load import Wanted, load
 from followup.models import Answer, Invitation, Score, Task
 from followup.selectors.invitations import state_of
 from tests import builders
+from tests.builders import NOW, TODAY
 
 
 @pytest.mark.django_db
 def test_questionnaires_stand_in_every_state_and_one_of_them_alarms() -> None:
     builders.load_defaults()
-    now, today = timezone.localtime(), timezone.localdate()
-    load(Wanted(procedures=90), now=now, today=today, whole=True)
-    states = {state_of(row, now) for row in Invitation.objects.all()}
+    load(Wanted(procedures=90), now=NOW, today=TODAY, whole=True)
+    states = {state_of(row, NOW) for row in Invitation.objects.all()}
     assert states >= {"answered", "begun", "revoked", "sent", "expired"}
     assert Task.objects.filter(kind="alarming_answer").exists()
     assert Score.objects.filter(mode="remote", instrument="pain_nrs").exists()

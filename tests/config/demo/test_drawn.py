@@ -1,7 +1,6 @@
 """The drawn pictures of the invented service: nobody is named in them, and they measure as was read."""
 
 import pytest
-from django.utils import timezone
 
 from analytics.simulation import shoulder_films
 from config.demo import drawn
@@ -12,12 +11,13 @@ from followup.rules import calibration, landmarks
 from followup.selectors import images
 from registry.models import Person
 from registry.models.identities import Identity
+from tests.builders import NOW, TODAY
 
 pytestmark = pytest.mark.usefixtures("defaults")
 
 
 def test_pictures_of_films_measure_as_was_read_and_name_nobody() -> None:
-    load(Wanted(procedures=90), now=timezone.localtime(), today=timezone.localdate(), whole=True)
+    load(Wanted(procedures=90), now=NOW, today=TODAY, whole=True)
     kept = list(FilmImage.objects.select_related("film__injury"))
     assert len(kept) >= 8
     names = {name.encode() for name in Identity.objects.values_list("family_name", flat=True)}

@@ -1,21 +1,23 @@
 """The invented coordinator's tries, views and tasks."""
 
 import pytest
+import time_machine
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
 
 from config.demo import reaching
 from config.demo.load import Wanted, load
 from followup.models import ReviewSum, SavedFilter, Task, Unreachable
 from registry.models import AlternativeContact, Person
 from tests import builders
+from tests.builders import NOW, TODAY
 
 
 @pytest.mark.django_db
+@time_machine.travel(NOW)
 def test_the_demo_shows_who_cannot_be_reached_and_what_is_to_be_done(client: Client) -> None:
     builders.load_defaults()
-    load(Wanted(procedures=90), now=timezone.localtime(), today=timezone.localdate(), whole=True)
+    load(Wanted(procedures=90), now=NOW, today=TODAY, whole=True)
     assert Unreachable.objects.filter(ended_on=None).exists()
     assert AlternativeContact.objects.exists()
     assert SavedFilter.objects.count() == len(reaching.VIEWS)

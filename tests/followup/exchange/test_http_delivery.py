@@ -17,8 +17,8 @@ from tests.provider import Provider, Treatment, serving
 PARCEL = Parcel("key-1", "text", "0555 010 100", "", "Your visit is on 1 December.", "en")
 
 
-def carrier(provider: Provider, **more: Any) -> HttpCarrier:
-    return HttpCarrier(url=provider.url, timeout_seconds=0.3, **more)
+def carrier(provider: Provider, seconds: float = 60, **more: Any) -> HttpCarrier:
+    return HttpCarrier(url=provider.url, timeout_seconds=seconds, **more)
 
 
 def answered(treatment: Treatment) -> Answer:
@@ -87,7 +87,10 @@ def test_a_key_that_comes_again_may_be_refused_for_what_was_taken_before(
 
 
 def test_a_provider_that_falls_silent_may_have_taken_it() -> None:
-    answer = answered(Treatment(wait_after=0.8))
+    over = threading.Event()
+    with serving(lambda key, times: Treatment(wait_after=over)) as provider:
+        answer = carrier(provider, seconds=0.3).hand_over(PARCEL)
+        over.set()
     assert answer == Answer(Outcome.UNKNOWN, "no answer after the message had left: ReadTimeout")
 
 

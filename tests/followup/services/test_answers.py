@@ -339,7 +339,7 @@ def test_sending_off_waits_for_a_change_of_status_and_neither_locks_the_other_ou
                 today=TODAY,
             )
         with pytest.raises(IllegalTransition, match="withdrawn"):
-            sending.result(timeout=20)
+            sending.result(timeout=300)
     assert not Score.objects.exists()
 
 

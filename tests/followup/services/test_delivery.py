@@ -2,6 +2,7 @@
 
 import uuid
 from datetime import UTC, date, datetime, timedelta
+from threading import Event
 from typing import Any
 
 import pytest
@@ -312,10 +313,12 @@ def test_what_a_person_sends_again_is_a_later_try_where_it_keeps_its_key(
 def test_what_got_no_answer_is_parked_and_not_sent_again(settings: Any) -> None:
     policy(sends_email=False)
     message = waiting(phone="1")
-    with serving(lambda key, times: Treatment(wait_after=1.0)) as provider:
+    over = Event()
+    with serving(lambda key, times: Treatment(wait_after=over)) as provider:
         settings.CARRIERS = by_http(provider, seconds=0.2)
         after(message)
         after(message, MORNING)
+        over.set()
     message.refresh_from_db()
     assert message.state == "unknown"
     assert message.stopped_because == "no answer after the message had left: ReadTimeout"

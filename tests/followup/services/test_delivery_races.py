@@ -24,7 +24,7 @@ def all_at_once(work: Callable[[], object]) -> None:
     line = Barrier(WORKERS)
 
     def one(_: int) -> None:
-        line.wait(timeout=20)
+        line.wait(timeout=300)
         try:
             work()
         finally:

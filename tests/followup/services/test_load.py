@@ -306,7 +306,7 @@ def test_of_people_who_apply_at_once_one_does_and_the_rest_are_told() -> None:
 
     def one(_: int) -> str:
         seen = LoadProposal.objects.get(pk=proposal.pk)
-        line.wait(timeout=20)
+        line.wait(timeout=300)
         try:
             return f"{apply(seen, connie).moved} moved"
         except BadInput as fault:
@@ -330,7 +330,7 @@ def test_of_people_who_compute_at_once_one_proposal_stays_open() -> None:
     line = Barrier(at_once)
 
     def one(_: int) -> str:
-        line.wait(timeout=20)
+        line.wait(timeout=300)
         try:
             return propose(connie).state
         except BadInput as fault:

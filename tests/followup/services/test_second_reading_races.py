@@ -24,7 +24,7 @@ def all_at_once(work: Callable[[int], Any]) -> list[Any]:
     line = Barrier(AT_ONCE)
 
     def one(number: int) -> Any:
-        line.wait(timeout=20)
+        line.wait(timeout=300)
         try:
             return work(number)
         finally:

@@ -4,6 +4,7 @@ import uuid
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 import pytest
@@ -29,7 +30,7 @@ def provider(settings: Any) -> Iterator[Provider]:
     """Give every text message to a provider that can be asked what it took."""
     policy(sends_email=False)
     with serving() as running:
-        settings.CARRIERS = by_http(running, look_up=True, seconds=0.3)
+        settings.CARRIERS = by_http(running, look_up=True)
         yield running
 
 
@@ -87,12 +88,17 @@ def test_what_the_carrier_did_not_take_goes_again_under_the_same_key(provider: P
     assert message.tries == 2
 
 
-def test_a_carrier_is_asked_only_once_it_has_surely_made_up_its_mind(provider: Provider) -> None:
-    message = waiting(phone="1")
-    provider.treat = lambda key, times: Treatment(wait_before=0.6)
+def test_a_carrier_is_asked_only_once_it_has_surely_made_up_its_mind(
+    provider: Provider, settings: Any
+) -> None:
+    message, takes = waiting(phone="1"), Event()
+    provider.treat = lambda key, times: Treatment(wait_before=takes)
+    settings.CARRIERS = by_http(provider, look_up=True, seconds=0.3)
     run(NOW)
     run(SOON)
     assert (now_of(message).state, provider.looked_up.total()) == ("unknown", 0)
+    settings.CARRIERS = by_http(provider, look_up=True)
+    takes.set()
     while not provider.taken:
         pass
     run(LATER)
@@ -104,7 +110,7 @@ def test_a_carrier_that_cannot_say_is_asked_some_times_and_then_a_person(
 ) -> None:
     policy(sends_email=False)
     with serving() as gone:
-        settings.CARRIERS = by_http(gone, look_up=True, seconds=0.3)
+        settings.CARRIERS = by_http(gone, look_up=True)
         message = abandoned(begun=True)
     for day in range(MOST_LOOK_UPS + 3):
         run(LATER + timedelta(days=day))
@@ -162,7 +168,7 @@ def test_a_carrier_that_does_not_answer_is_asked_once_and_the_others_all_the_sam
     Message.objects.filter(pk=letter.pk).update(means="letter")
     (tmp_path / f"{letter.uuid}.txt").touch()
     with serving() as gone:
-        carriers = by_http(gone, look_up=True, seconds=0.3)
+        carriers = by_http(gone, look_up=True)
     settings.CARRIERS = {**carriers, "letter": {"by": "file", "folder": str(tmp_path)}}
     assert stuck_messages.ask_carriers(now=LATER)["sent"] == 1
     assert now_of(letter).state == "sent"

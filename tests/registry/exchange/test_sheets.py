@@ -236,9 +236,9 @@ TEN_MEGABYTES = 10_000_000
     ],
 )
 def test_ten_megabytes_of_nonsense_are_refused_at_once(content: bytes) -> None:
-    started = time.perf_counter()
+    started = time.process_time()
     message = refusal(io.BytesIO(content))
-    assert time.perf_counter() - started < 5
+    assert time.process_time() - started < 5
     assert len(message) < 400
     assert "CSV" in message or "between" in message or "columns" in message
 

@@ -177,7 +177,7 @@ def test_several_listeners_with_the_same_message_at_once_have_one_effect() -> No
     begin = Barrier(AT_ONCE)
 
     def one(_: int) -> list[bytes]:
-        begin.wait(timeout=20)
+        begin.wait(timeout=300)
         try:
             return [Takes(site)(content) for content in contents]
         finally:

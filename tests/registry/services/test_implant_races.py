@@ -21,7 +21,7 @@ def test_an_unknown_article_scanned_by_many_at_once_is_one_draft() -> None:
 
     def scan(operation: Procedure) -> None:
         given = part_of(LabelGiven("(01)09506000134352(10)LOT42A"), TODAY)
-        line.wait(timeout=20)
+        line.wait(timeout=300)
         try:
             add_part(construct=operation.construct, given=given, by=operation.recorded_by, now=NOW)
         finally:

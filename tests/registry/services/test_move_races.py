@@ -23,7 +23,7 @@ def test_of_two_moves_at_once_one_is_made() -> None:
 
     def go(to: Patient) -> bool:
         row = Injury.objects.get(pk=injury.pk)
-        begin.wait(timeout=20)
+        begin.wait(timeout=300)
         try:
             moves.move_to_patient(
                 injury=row,

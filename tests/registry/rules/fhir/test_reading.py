@@ -1,4 +1,4 @@
-from time import perf_counter
+from time import process_time
 
 from registry.rules.fhir.reading import MOST_IN_A_LIST, Node, unbearable, unread
 
@@ -54,10 +54,10 @@ def test_a_long_resource_costs_by_its_length() -> None:
     node = Node.of({"identifier": [{"system": "a", "value": "1"}] * 20_000}, "X")
     for one in node.each("identifier"):
         one.text("value")
-    began = perf_counter()
+    began = process_time()
     assert len(unread(node)) == 20_000
     # By its square it took minutes; a slow machine takes far less than this.
-    assert perf_counter() - began < 10
+    assert process_time() - began < 10
 
 
 def test_lists_that_are_too_long_and_the_sign_nul_are_refused_by_their_places() -> None:
