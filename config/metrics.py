@@ -121,23 +121,21 @@ class HowWorkStands(Collector):
                 if row.lock and row.lock.last_good
             ),
         )
-        if shelf.is_set_up():
-            last_copy = shelf.newest()
-            yield GaugeMetricFamily(
-                "holdfast_copy_timestamp_seconds",
-                "Of when the newest copy of the records is, 0 where there is none",
-                last_copy[0].timestamp() if last_copy else 0,
-            )
+        last_copy = shelf.newest() if shelf.is_set_up() else None
+        yield GaugeMetricFamily(
+            "holdfast_copy_timestamp_seconds",
+            "Of when the newest copy of the records is, 0 where there is none",
+            last_copy[0].timestamp() if last_copy else 0,
+        )
         waiting = background.queue_length()
         if waiting is not None:
             yield GaugeMetricFamily("holdfast_queue", "Tasks that wait for a worker", waiting)
         last = cache.get(health.LAST_WORK)
-        if last is not None:
-            yield GaugeMetricFamily(
-                "holdfast_worker_last_work_timestamp_seconds",
-                "When a worker last showed life",
-                last.timestamp(),
-            )
+        yield GaugeMetricFamily(
+            "holdfast_worker_last_work_timestamp_seconds",
+            "When a worker last showed life, 0 where none has",
+            last.timestamp() if last else 0,
+        )
 
 
 def _by(label: str, name: str, meaning: str, values: dict[str, float]) -> GaugeMetricFamily:

@@ -244,7 +244,7 @@ def _baseline(
 def _superseded(site: Site, wanted: Wanted, expected_version: int) -> int:
     """Set the present design of the same chart aside; return its version, 0 where there is none."""
     # The lock makes two who fix a design at once come one after the other.
-    Site.objects.select_for_update().get(pk=site.pk)
+    Site.objects.select_for_update(no_key=True).get(pk=site.pk)
     same = ChartDesign.objects.filter(
         site=site, watched=wanted.watched, construct_type=wanted.construct_type
     )

@@ -36,7 +36,7 @@ def choose_definition(
         return same
     with records.change(by=by, reason="primary definition chosen"):
         # The lock makes two who choose at once come one after the other.
-        Site.objects.select_for_update().get(pk=site.pk)
+        Site.objects.select_for_update(no_key=True).get(pk=site.pk)
         made = EndpointChoice.objects.filter(site=site, endpoint=definition.endpoint).count()
         if expected_version is not None and made != expected_version:
             what = f"The definition of {site}"

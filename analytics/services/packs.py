@@ -72,7 +72,7 @@ def ask(
         raise BadInput({"sites": "A pack needs a site whose figures you may see."})
     with records.change(by=by):
         # The lock makes two who ask at once come one after the other.
-        Person.objects.select_for_update().get(pk=by.pk)
+        Person.objects.select_for_update(no_key=True).get(pk=by.pk)
         there = Pack.objects.filter(
             meeting=meeting,
             address=rule.address(),

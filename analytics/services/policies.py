@@ -65,7 +65,7 @@ def switch_off(
 
 def _made(site: Site, expected_version: int) -> int:
     # The lock makes two who decide at once come one after the other.
-    Site.objects.select_for_update().get(pk=site.pk)
+    Site.objects.select_for_update(no_key=True).get(pk=site.pk)
     made = MonitoringPolicy.objects.filter(site=site).count()
     if made != expected_version:
         raise StaleVersion(f"The policy of {site}", expected=expected_version, current=made)

@@ -128,7 +128,9 @@ def take_extract(
     what = f"rows for research, project {project.pk}"
     with records.change(by=by, reason=f"extract for research: {project}"[:400]):
         # The lock makes two who let something out at once come one after the other.
-        list(Site.objects.select_for_update().order_by("pk").values_list("pk", flat=True))
+        list(
+            Site.objects.select_for_update(no_key=True).order_by("pk").values_list("pk", flat=True)
+        )
         cases, left_out = _cases(project, frames.cases, snapshot)
         keys = sorted(set(cases["patient_key"]))
         if len(keys) <= HIDE_UP_TO:

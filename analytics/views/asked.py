@@ -37,6 +37,8 @@ from registry.selectors.visible import may, require, site_ids
 KINDS = ("csv", "xlsx")
 OUTSIDE = "outside"
 AUDIENCES = ("team", OUTSIDE)
+# What a browser says of a request that another page made (Fetch Metadata, W3C): no such one fills the ledger.
+FOREIGN = ("cross-site", "same-site")
 
 
 def given(request: HttpRequest, *, action: str = "see_outcomes", **fixed: str) -> tuple[Given, str]:
@@ -60,6 +62,11 @@ def given(request: HttpRequest, *, action: str = "see_outcomes", **fixed: str) -
     if kind not in KINDS or audience not in AUDIENCES:
         wanted = f"file: {' or '.join(KINDS)}; audience: {' or '.join(AUDIENCES)}"
         return view, message or wanted
+    if audience == OUTSIDE and request.headers.get("Sec-Fetch-Site") in FOREIGN:
+        return (
+            view,
+            message or "Open this file from its page: what goes outside is entered in the ledger.",
+        )
     whose = {"outside": audience == OUTSIDE, "asked_by": request.user}
     return replace(view, file_kind=kind, **whose), message
 

@@ -18,6 +18,7 @@ from django.core.files.storage import storages
 from django.core.management import call_command
 from django.db import connection
 from django.db.migrations.loader import MigrationLoader
+from django.utils import timezone
 
 from config.copies import manifest as manifests
 from config.copies import sealing, stored
@@ -25,7 +26,7 @@ from config.copies.manifest import CopyFault, Manifest
 from config.copies.stored import Stored
 from config.copies.writing import BLOCK, FILES, MANIFEST, Progress, engine, heads, silent
 from followup.services import stuck_messages
-from registry.services import jobs
+from registry.services import jobs, sessions
 
 IN_MEMORY = 8 << 20
 
@@ -213,7 +214,14 @@ def _go_on(manifest: Manifest, now: datetime) -> Iterator[str]:
     call_command("migrate", interactive=False, verbosity=0)
     because = f"the records were put back from a copy of {manifest.made_at}"
     jobs.bury_all(now=now, because=because)
-    parked = stuck_messages.park_due(now=now, because=f"{because}; it may have gone since")
+    _, revoked = sessions.end_everything(now=now)
+    if revoked:
+        yield f"{revoked} tokens of programs were revoked: some may have been since the copy was made."
+    parked = stuck_messages.park_due(
+        now=now,
+        today=timezone.localtime(now).date(),
+        because=f"{because}; it may have gone since",
+    )
     if parked:
         yield (
             f"{parked} messages were due since the copy was made. Whether they went is not known, so that "

@@ -68,7 +68,7 @@ def ask(
     """
     with transaction.atomic():
         # The lock makes two who ask at once come one after the other.
-        Person.objects.select_for_update().get(pk=by.pk)
+        Person.objects.select_for_update(no_key=True).get(pk=by.pk)
         if BulkExport.objects.filter(asked_by=by, state__in=WAITING).count() >= AT_ONCE:
             raise TooMany(f"{AT_ONCE} copies of yours are being made; wait for one, or cancel it.")
         export = BulkExport.objects.create(

@@ -122,7 +122,7 @@ def land(draft: ImportDraft, *, today: date, now: datetime, beat: Beat) -> None:
             with records.change(by=batch.started_by, reason=why):
                 beat()
                 # Two imports at once would not see each other's rows.
-                Site.objects.select_for_update().get(pk=draft.site_id)
+                Site.objects.select_for_update(no_key=True).get(pk=draft.site_id)
                 part.land(rows)
     _settle(draft, batch, given, beat)
     _finish(draft, batch, now)

@@ -96,7 +96,7 @@ def take_back(*, batch: ImportBatch, reason: str, by: Person, now: datetime, tod
         # Before the site, as whoever lands a part does.
         if stopped_by_fault(batch, now=now).select_for_update().exists():
             allowed.append(ImportState.RUNNING)
-        Site.objects.select_for_update().get(pk=batch.site_id)
+        Site.objects.select_for_update(no_key=True).get(pk=batch.site_id)
         standing = ImportBatch.objects.filter(pk=batch.pk, state__in=allowed)
         taken = standing.update(
             state=ImportState.UNDONE,

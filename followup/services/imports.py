@@ -90,7 +90,7 @@ def import_cases(
     try:
         with records.change(by=by, reason=f"imported from {file_name}"):
             # Two imports at once would not see each other's rows.
-            Site.objects.select_for_update().get(pk=site.pk)
+            Site.objects.select_for_update(no_key=True).get(pk=site.pk)
             plan = import_plans.plan(source, site, how)
             translation = import_plans.translation_of(plan.sheet, how)
             if not plan.header_faults and (keep_good or not plan.rejected):

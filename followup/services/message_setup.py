@@ -130,7 +130,7 @@ def save_template(
     )
     with records.change(by=by):
         # One at a time for a site, so that two versions never get one number.
-        Site.objects.select_for_update().get(pk=site.pk)
+        Site.objects.select_for_update(no_key=True).get(pk=site.pk)
         number = last_number(site, purpose, length, language)
         if number != expected_number:
             raise StaleVersion("These words", expected=expected_number, current=number)

@@ -182,7 +182,7 @@ def _next_number(site: Site, rows: QuerySet[Any], what: str, expected_latest: in
 
 def _hold(site: Site) -> None:
     """Let two who set up one site at once come one after the other."""
-    Site.objects.select_for_update().get(pk=site.pk)
+    Site.objects.select_for_update(no_key=True).get(pk=site.pk)
 
 
 def _keep(row: Row) -> Row:

@@ -1,18 +1,18 @@
 """What workers that died left behind, and asking carriers about what nobody knows."""
 
 import logging
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.conf import settings
 from django.db import connection
-from django.db.models import Count, F, Q, QuerySet
+from django.db.models import Count, F, Max, Q, QuerySet
 
 from followup.exchange.delivery import Carrier, carrier_for
 from followup.exchange.parcels import Taken
 from followup.models.messages import Message, MessageState, StepKind
 from followup.rules import retry
-from followup.services import messages
+from followup.services import invitations, messages, reminders
 from registry.services import jobs, records
 
 AT_ONCE = 20
@@ -42,14 +42,20 @@ def free_stuck(*, now: datetime) -> dict[str, int]:
     }
 
 
-def park_due(*, now: datetime, because: str) -> int:
+def park_due(*, now: datetime, today: date, because: str) -> int:
     """Let nothing go by itself that was due up to now; return how many messages that were.
 
-    For records that were put back from a copy: what was due may have gone since it was made. Carriers
-    that can be asked are asked; the rest is for a person.
+    For records that were put back from a copy: what was due may have gone since it was made, also what the
+    nights since put into the outbox, which is put there once more. Carriers that can be asked are asked; the
+    rest is for a person.
     """
+    last = Message.objects.aggregate(last=Max("pk"))["last"] or 0
+    invitations.invite_patients(now=now)
+    reminders.plan_reminders(now=now, today=today)
+    # What was put there just now may want to wait for the morning.
+    owed = Q(wanted_at__lte=now) | Q(pk__gt=last)
     due = Message.objects.filter(
-        Q(state=MessageState.WAITING, wanted_at__lte=now) | Q(state=MessageState.SENDING)
+        Q(owed, state=MessageState.WAITING) | Q(state=MessageState.SENDING)
     )
     parked = {"state": MessageState.UNKNOWN, "stopped_because": because[:200]}
     return _free(due, parked, StepKind.UNKNOWN, now)

@@ -53,7 +53,7 @@ def take_in(bundle: Any, *, by: Person, now: datetime, today: date) -> list[Land
     with records.change(by=by, reason="FHIR transaction"):
         landing = Landing(by, now, today, _site(entries, by))
         # One after the other at a site: the same sent twice at once lands once.
-        Site.objects.select_for_update().get(pk=landing.site.pk)
+        Site.objects.select_for_update(no_key=True).get(pk=landing.site.pk)
         for kind in ORDER:
             for place, entry in enumerate(entries):
                 if entry.kind == kind:

@@ -37,7 +37,7 @@ def set_rule(
         raise BadInput(faults)
     with records.change(by=by, reason=f"how long is kept: {basis.strip()}"[:400]):
         # The lock makes two who decide at once come one after the other.
-        Site.objects.select_for_update().get(pk=site.pk)
+        Site.objects.select_for_update(no_key=True).get(pk=site.pk)
         rows = RetentionRule.objects.filter(site=site, kind=kind)
         made = rows.count()
         if made != expected_version:

@@ -1,5 +1,6 @@
 """Where people are signed in, and how that ends: by themselves, by an administrator, by time."""
 
+from collections import Counter
 from collections.abc import Iterable
 from datetime import datetime
 
@@ -48,6 +49,24 @@ def shut_out(*, person: Person, by: Person, now: datetime) -> tuple[int, int]:
                 detail=f"all {tokens}",
             )
     return sessions, tokens
+
+
+def end_everything(*, now: datetime) -> tuple[int, int]:
+    """End every session and revoke every token of everybody; return how many of each.
+
+    For records that were put back from a copy: what has been ended or revoked since is in it.
+    """
+    with transaction.atomic():
+        held = Counter(token.user for token in AuthToken.objects.select_related("user"))
+        for person, many in held.items():
+            sign_ins.write_down(
+                SignInEventKind.TOKEN_REVOKED, person=person, now=now, detail=f"all {many}"
+            )
+        AuthToken.objects.all().delete()
+        sessions = UserSession.objects.count()
+        UserSession.objects.all().delete()
+        Session.objects.all().delete()
+    return sessions, held.total()
 
 
 def forget_ended(*, now: datetime) -> int:

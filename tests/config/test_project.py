@@ -6,6 +6,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+import yaml
 
 ROOT = Path(__file__).resolve().parents[2]
 LOCKS = ("requirements.txt", "requirements-dev.txt")
@@ -89,6 +90,17 @@ def test_continuous_integration_runs_the_whole_of_make_test() -> None:
     script = ROOT / ".ci" / "run"
     assert script.stat().st_mode & 0o100
     assert script.read_text().splitlines()[-1] == "exec make test"
+
+
+def test_every_container_of_the_service_gets_the_settings_of_its_own_file() -> None:
+    services = yaml.safe_load((ROOT / "compose.yaml").read_text())["services"]
+    ours = {name: one for name, one in services.items() if one.get("image") == "holdfast"}
+    assert set(ours) == {"prepare", "web", "worker", "beat", "hospital"}
+    for one in ours.values():
+        assert one["env_file"] == [{"path": "holdfast.env", "required": False}]
+        assert "${COPIES:-copies}:/copies" in one["volumes"]
+        # What is told here goes before the file: no database but the role's own.
+        assert not [name for name in one["environment"] if name.startswith("POSTGRES")]
 
 
 def test_the_production_file_and_the_settings_name_the_same_settings() -> None:

@@ -9,6 +9,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from analytics.models import Release
 from analytics.rules.suppression import HIDDEN, RULE
 from registry.models import Person
 from tests.analytics.records import complication, held, lost, operation
@@ -108,6 +109,19 @@ def test_no_small_number_leaves_with_what_compares_and_follows(
     assert HIDDEN in told
     assert all(int(cell) % 5 == 0 for cell in told if cell.isdigit())
     assert len([cell for cell in told if cell.isdigit()]) > 1
+
+
+def test_no_other_page_can_fill_the_ledger(meeting: Client) -> None:
+    held(construct="LP")
+    address = f"{reverse('outcomes-csv')}?{RATES}"
+    for site in ("cross-site", "same-site"):
+        told = {"Sec-Fetch-Site": site}
+        answer = meeting.get(f"{address}&audience=outside", headers=told)
+        assert (answer.status_code, Release.objects.count()) == (400, 0)
+        assert "Open this file from its page" in answer.content.decode()
+        assert meeting.get(address, headers=told).status_code == 200
+    own = meeting.get(f"{address}&audience=outside", headers={"Sec-Fetch-Site": "same-origin"})
+    assert (own.status_code, Release.objects.count()) == (200, 1)
 
 
 def test_a_table_without_a_form_for_outside_is_refused(meeting: Client) -> None:

@@ -26,11 +26,25 @@ from tests.copied import Service
 
 # A head of migrations before the newest, which a database can go back to.
 OLDER = ("registry", "0019_token_scopes")
-# What is settled at once in records that come back: runs, and messages that were due.
+# What is settled at once in records that come back: runs, messages that were due, and who is to be asked at home.
 GOES_ON = {
     *("registry_jobrun", "registry_joblock", "registry_auditentry", "registry_chainhead"),
-    *("followup_message", "followup_messagestep", "django_migrations"),
+    *("followup_message", "followup_messagestep", "followup_invitation", "django_migrations"),
 }
+
+
+# Somebody is signed in, and has a token for a program.
+SIGNED_IN = """
+import django
+django.setup()
+from django.test import Client
+from django.utils import timezone
+from registry.models import Person
+from registry.services import tokens
+selma = Person.objects.filter(memberships__isnull=False).first()
+Client().force_login(selma)
+tokens.make_token(person=selma, days=30, now=timezone.now())
+"""
 
 
 @pytest.fixture(scope="module")
@@ -95,12 +109,27 @@ def test_what_was_due_does_not_go_by_itself_afterwards(kept: Path, tmp_path: Pat
         link.create_function("holdfast_reason", 0, lambda: "a test")
         changed = link.execute("UPDATE followup_message SET state = 'waiting', means = ''").rowcount
     assert changed > 0
+    service.run("-c", SIGNED_IN)
     copied(service, folder)
     at = Service(tmp_path / "data")
-    assert f"{changed} messages were due since the copy was made" in back(folder, at)
+    said = back(folder, at)
+    assert "messages were due since the copy was made" in said
+    assert "1 tokens of programs were revoked" in said
     with closing(sqlite3.connect(tmp_path / "data" / "holdfast.sqlite3")) as link:
-        states = link.execute("SELECT DISTINCT state FROM followup_message").fetchall()
-    assert states == [("unknown",)]
+        states = link.execute("SELECT state, count(*) FROM followup_message GROUP BY 1").fetchall()
+        signed = [
+            link.execute(f"SELECT count(*) FROM {table}").fetchone()
+            for table in ("django_session", "usersessions_usersession", "knox_authtoken")
+        ]
+    assert [state for state, _ in states] == ["unknown"]
+    assert states[0][1] >= changed
+    assert signed == [(0,)] * 3
+    # What the nights since would have sent was parked with it: this night has nothing to add.
+    at.run("invite_patients")
+    at.run("plan_reminders")
+    with closing(sqlite3.connect(tmp_path / "data" / "holdfast.sqlite3")) as link:
+        waiting = link.execute("SELECT count(*) FROM followup_message WHERE state = 'waiting'")
+        assert waiting.fetchone() == (0,)
     assert "All " in at.run("verify_records").stdout
 
 

@@ -10,6 +10,7 @@ from django.utils import timezone
 from knox.models import AuthToken
 
 from registry.models import Person, SignInEvent
+from registry.models.sign_ins import SignInEventKind
 from registry.services import sessions, tokens
 from registry.services.sign_ins import Where
 from tests import builders
@@ -54,6 +55,19 @@ def test_all_others_end_and_this_one_stays() -> None:
     signed_in(selma), signed_in(selma)
     assert sessions.end_others(person=selma, but=this, now=NOW, where=CAME) == 2
     assert keys() == {this, theirs}
+
+
+def test_everything_ends_of_everybody_and_is_written_down() -> None:
+    selma, connie = builders.person("selma", north="surgeon"), builders.person("connie")
+    signed_in(selma), signed_in(connie)
+    tokens.make_token(person=selma, days=30, now=NOW)
+    tokens.make_token(person=selma, days=90, now=NOW)
+    assert sessions.end_everything(now=NOW) == (2, 2)
+    assert not keys()
+    assert not UserSession.objects.exists()
+    assert not AuthToken.objects.exists()
+    told = SignInEvent.objects.get(kind=SignInEventKind.TOKEN_REVOKED, person=selma)
+    assert told.detail == "all 2"
 
 
 def test_whoever_is_shut_out_has_no_session_and_no_token_left() -> None:
