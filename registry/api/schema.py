@@ -30,7 +30,12 @@ PROBLEM = {
     },
     "required": ["type", "title", "status", "detail"],
 }
-ALWAYS = {"401": "Sign in first.", "403": "Not allowed.", "429": "Too many requests."}
+ALWAYS = {
+    "401": "Sign in first.",
+    "403": "Not allowed.",
+    "406": "Not to be had in a kind that Accept names.",
+    "429": "Too many requests.",
+}
 ON_WRITE = {
     "400": "Values that cannot be taken.",
     "409": "Not possible as things stand.",

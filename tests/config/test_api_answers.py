@@ -100,3 +100,12 @@ def test_the_check_itself_sees_what_is_wrong() -> None:
     shape = shape_of("/api/v1/scores/")
     assert faults(shape, {"count": "one", "results": []}) != []
     assert faults(shape, {"count": 1, "results": [{"id": 1}]}) != []
+
+
+@pytest.mark.parametrize("path", LISTS)
+def test_a_kind_that_is_not_to_be_had_is_refused_as_described(
+    everybody: Program, path: str
+) -> None:
+    answer = everybody.get(path, headers={"Accept": "text/csv"})
+    assert (answer.status_code, answer["Content-Type"]) == (406, "application/problem+json")
+    assert not faults(shape_of(path, code="406"), answer.json())

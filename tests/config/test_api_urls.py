@@ -96,7 +96,7 @@ def test_every_operation_describes_its_refusals_and_what_it_wants() -> None:
     assert paths
     for path, methods in paths.items():
         for method, operation in methods.items():
-            wanted = {"401", "403", "429"} | ({"404"} if "{" in path else set())
+            wanted = {"401", "403", "406", "429"} | ({"404"} if "{" in path else set())
             names = (
                 {one["name"] for one in operation["parameters"]}
                 if "parameters" in operation
