@@ -5,8 +5,8 @@
 writes the parts by SQL: 5 to an operation, at 20 sites, of 2,000 models; a batch is of one model and
 has 50 parts, and of every 40 parts one has no batch, one a batch that ran into its serial, one its
 batch in small letters. It asks as the page does (the selectors of counts, list and lines) by device
-identifier and batch, a range of batches, a serial, a catalogue number; it prints the milliseconds of
-each, and of which indexes the database made use.
+identifier and batch, a range of batches, a serial, a catalogue number, words of the model, and within a site
+and some days; it prints the milliseconds of each, and of which indexes the database made use.
 """
 
 import os
@@ -16,6 +16,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit, urlunsplit
@@ -128,11 +129,13 @@ def write(name: str) -> None:
 
 def questions() -> dict[str, Any]:
     """Return what is asked, by its name."""
+    from registry.models import Site  # noqa: PLC0415
     from registry.rules import batches  # noqa: PLC0415
     from registry.rules.notice_matching import Scope  # noqa: PLC0415
     from registry.selectors.trace import Question  # noqa: PLC0415
 
     device = "09506000000100"
+    here = (Site.objects.get(code="s7").pk,)
     return {
         "device identifier and batch": Question(Scope(device, batch=batches.span("lot 000100"))),
         "batch": Question(Scope(batch=batches.span("LOT000100"))),
@@ -143,6 +146,11 @@ def questions() -> dict[str, Any]:
         "serial": Question(Scope(serial=batches.span("sn 5004"))),
         "serial range": Question(Scope(serial=batches.span("SN5000", "SN5099"))),
         "catalogue number": Question(Scope(catalogue_number="P 100")),
+        "words of the model": Question(words="plate 1999"),
+        "device identifier at a site": Question(Scope(device), sites=here),
+        "device identifier and days": Question(
+            Scope(device), operated_from=date(2026, 1, 1), operated_to=date(2026, 12, 31)
+        ),
     }
 
 
