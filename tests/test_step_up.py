@@ -262,7 +262,10 @@ def test_a_role_is_given_after_confirming_and_a_password_is_typed_again(clock: A
 
     clock.shift(timedelta(minutes=20))
     where = reverse("setup-person", args=[selma.pk])
-    sent = {"shown_name": "Selma", "is_active": "on", "password": "correct horse battery"}
+    sent = {
+        **{"version": "1", "shown_name": "Selma", "is_active": "on"},
+        "password": "correct horse battery",
+    }
     assert client.post(where, sent).status_code == 302
     kept = "".join(str(value) for value in client.session.values())
     assert "correct horse" not in kept

@@ -12,6 +12,7 @@ from registry.models.people import Person
 from registry.models.sites import Role, Site
 
 WHO = ("username", "shown_name", "email")
+PERSON = ("shown_name", "email", "is_active")
 SITE = (
     "code",
     "name",
@@ -112,6 +113,7 @@ class PersonForm(PlainForm):
 class ChangePersonForm(PlainForm):
     """Name, address and whether somebody may sign in."""
 
+    version = forms.IntegerField(widget=forms.HiddenInput)
     shown_name = forms.CharField(label="Name as shown", max_length=120)
     email = forms.EmailField(label="E-mail", required=False)
     is_active = forms.BooleanField(label="May sign in", required=False)

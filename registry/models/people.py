@@ -10,6 +10,8 @@ class Person(AbstractUser):
     audited = True
     # Set where somebody else chose the password: only the person is to know it.
     must_change_password = models.BooleanField(default=False, db_default=False)
+    # Raised by each change that an administrator saves, so that none is saved over one that was not seen.
+    version = models.PositiveIntegerField(default=1, db_default=1)
     shown_name = models.CharField(max_length=120, blank=True, default="")
     first_name = None  # type: ignore[assignment]  # one shown name is kept instead
     last_name = None  # type: ignore[assignment]

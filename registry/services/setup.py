@@ -120,6 +120,7 @@ def change_person(
     email: str,
     is_active: bool,
     password: str,
+    expected_version: int,
     by: Person,
     now: datetime,
 ) -> Person:
@@ -128,25 +129,25 @@ def change_person(
     Such a password is changed when they sign in with it. Who gets one, or may not sign in any more, is
     out at once: sessions end and tokens are revoked.
 
-    Raises BadInput when an administrator shuts themselves out, or gives themself a password.
+    Raises StaleVersion when somebody changed them first, BadInput when an administrator shuts
+    themselves out, or gives themself a password.
     """
     if person.pk == by.pk and not is_active:
         raise BadInput({"is_active": "You cannot take your own sign-in away; ask a colleague."})
-    person.shown_name, person.email, person.is_active = shown_name, email, is_active
+    wanted = {"shown_name": shown_name, "email": email, "is_active": is_active}
+    # Only what changes is written: a hash or a sign-in that was read is not put back over a newer one.
+    written = {name: value for name, value in wanted.items() if getattr(person, name) != value}
     if password:
         passwords.give_password(person=person, password=password, by=by)
+        written.update(password=person.password, must_change_password=True)
     with records.change(by=by):
-        person.save(
-            update_fields=[
-                "shown_name",
-                "email",
-                "is_active",
-                "password",
-                "must_change_password",
-            ]
-        )
+        standing = Person.objects.filter(pk=person.pk, version=expected_version)
+        if not standing.update(**written, version=expected_version + 1):
+            current = Person.objects.values_list("version", flat=True).get(pk=person.pk)
+            raise StaleVersion(str(person), expected=expected_version, current=current)
         if password or not is_active:
             sessions.shut_out(person=person, by=by, now=now)
+    person.refresh_from_db()
     return person
 
 

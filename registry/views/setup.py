@@ -9,7 +9,7 @@ from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from registry.errors import BadInput, NotAllowed
+from registry.errors import NotAllowed
 from registry.forms import setup as forms
 from registry.models.constructs import ConstructType
 from registry.models.people import Person
@@ -192,34 +192,43 @@ def person_add(request: HttpRequest) -> HttpResponse:
 def person(request: HttpRequest, person_id: int) -> HttpResponse:
     require(request.user, "set_up")
     somebody = get_object_or_404(people_here(request.user), pk=person_id)
-    names = ("shown_name", "email", "is_active")
     mine = wholly_here(request.user, somebody)
     form = forms.ChangePersonForm(
-        request.POST or None,
-        username=somebody.username,
-        initial={name: getattr(somebody, name) for name in names},
+        request.POST or None, username=somebody.username, initial=_now(somebody, forms.PERSON)
     )
+    conflict = None
+
+    def save() -> str:
+        cleaned = dict(form.cleaned_data)
+        expected = cleaned.pop("version")
+        saved = service.change_person(
+            person=somebody,
+            **cleaned,
+            expected_version=expected,
+            by=request.user,
+            now=timezone.now(),
+        )
+        return f"Saved: {saved}."
+
+    def saved_now() -> dict[str, Any]:
+        return _now(Person.objects.get(pk=somebody.pk), forms.PERSON)
+
     if request.method == "POST":
         _only_if(mine, somebody)
         if form.is_valid():
-            try:
-                service.change_person(
-                    person=somebody, **form.cleaned_data, by=request.user, now=timezone.now()
-                )
-            except BadInput as fault:
-                form.refuse(fault)
-            else:
-                messages.success(request, f"Saved: {somebody}.")
+            done, conflict = try_to_save(request, form, save, saved_now)
+            if done:
                 return redirect("setup-people")
     context = {
         "person": somebody,
         "form": form if mine else None,
+        "conflict": conflict,
         "roles": somebody.roles_here,
         "factors": factors_of(somebody) if mine else [],
         "sessions": open_sessions(somebody, now=timezone.now()) if mine else [],
         "today": timezone.localdate(),
     }
-    return render(request, "registry/setup_person.html", context)
+    return render(request, "registry/setup_person.html", context, status=409 if conflict else 200)
 
 
 @require_POST

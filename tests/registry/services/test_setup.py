@@ -8,7 +8,7 @@ from knox.models import AuthToken
 
 from registry.errors import BadInput, StaleVersion
 from registry.models import ConstructType, Membership, Person, Site
-from registry.services import setup, tokens
+from registry.services import passwords, setup, tokens
 from tests import builders
 from tests.builders import NOW, TODAY
 
@@ -24,6 +24,14 @@ def add_person(**changes: Any) -> Person:
         "by": builders.person("ada", north="administrator"),
     }
     return setup.add_person(**{**given, **changes})
+
+
+def change(person: Person, *, by: Person, **changes: Any) -> Person:
+    """Save a person as the page does over the version that it was shown."""
+    given: dict[str, Any] = {"shown_name": "N", "email": "", "is_active": True, "password": ""}
+    return setup.change_person(
+        person=person, **{**given, **changes}, expected_version=person.version, by=by, now=NOW
+    )
 
 
 def test_shipped_construct_types_are_added_once_and_changes_are_left_alone() -> None:
@@ -88,34 +96,42 @@ def test_a_person_is_found_by_user_name_or_the_refusal_says_so() -> None:
 def test_an_administrator_cannot_shut_themselves_out() -> None:
     ada = builders.person("ada", north="administrator")
     with pytest.raises(BadInput, match="your own sign-in"):
-        setup.change_person(
-            person=ada, shown_name="Ada", email="", is_active=False, password="", by=ada, now=NOW
-        )
+        change(ada, is_active=False, by=ada)
 
 
 def test_a_password_is_kept_unless_a_new_one_is_given() -> None:
     nina, ada = add_person(), builders.person("ada")
     for password, holds in (("", "a long enough one"), ("another long one", "another long one")):
-        setup.change_person(
-            person=nina,
-            shown_name="N",
-            email="",
-            is_active=True,
-            password=password,
-            by=ada,
-            now=NOW,
-        )
+        change(nina, password=password, by=ada)
         assert Person.objects.get(pk=nina.pk).check_password(holds)
 
 
 def test_whoever_gets_a_password_is_out_with_every_token() -> None:
     nina, ada = add_person(), builders.person("ada")
     tokens.make_token(person=nina, days=30, now=NOW)
-    given = {"shown_name": "N", "email": "", "is_active": True, "by": ada, "now": NOW}
-    setup.change_person(person=nina, password="", **given)
+    change(nina, by=ada)
     assert AuthToken.objects.filter(user=nina).count() == 1
-    setup.change_person(person=nina, password="another long one", **given)
+    change(nina, password="another long one", by=ada)
     assert not AuthToken.objects.filter(user=nina).exists()
+
+
+def test_who_was_taken_off_the_sign_in_stays_off_when_an_older_page_is_saved() -> None:
+    nina, ada = add_person(), builders.person("ada")
+    shown = Person.objects.get(pk=nina.pk)
+    change(nina, is_active=False, by=ada)
+    with pytest.raises(StaleVersion):
+        change(shown, email="nina@example.org", by=builders.person("bert"))
+    kept = Person.objects.get(pk=nina.pk)
+    assert (kept.is_active, kept.email, kept.version) == (False, "", 2)
+
+
+def test_a_password_that_they_chose_meanwhile_is_not_put_back() -> None:
+    nina, ada = add_person(), builders.person("ada")
+    shown = Person.objects.get(pk=nina.pk)
+    passwords.choose_password(person=nina, password="chosen by herself")
+    saved = change(shown, email="nina@example.org", by=ada)
+    assert saved.check_password("chosen by herself")
+    assert not Person.objects.get(pk=nina.pk).must_change_password
 
 
 def test_giving_a_role_twice_changes_nothing() -> None:

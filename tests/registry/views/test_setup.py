@@ -184,9 +184,29 @@ def test_somebody_from_another_site_is_given_a_role_by_user_name(
 
 def test_a_person_may_lose_the_sign_in(here: Client, surgeon: Person) -> None:
     where = reverse("setup-person", args=[surgeon.pk])
-    here.post(where, {"shown_name": "Selma", "email": "", "password": ""})
+    here.post(where, {"version": "1", "shown_name": "Selma", "email": "", "password": ""})
     surgeon.refresh_from_db()
     assert not surgeon.is_active
+
+
+def test_a_page_from_before_the_sign_in_was_taken_away_is_a_conflict(
+    here: Client, surgeon: Person
+) -> None:
+    where = reverse("setup-person", args=[surgeon.pk])
+    shown = {"version": here.get(where).context["form"]["version"].value(), "shown_name": "Selma"}
+    here.post(where, shown)
+    sent = {**shown, "email": "selma@example.org", "is_active": "on"}
+    answer = here.post(where, sent)
+    assert answer.status_code == 409
+    page = answer.content.decode()
+    assert "Somebody else saved this first" in page
+    assert '<th scope="row">May sign in</th><td>no</td><td>yes</td>' in page
+    surgeon.refresh_from_db()
+    assert (surgeon.is_active, surgeon.email) == (False, "")
+    # Whoever has seen it may decide otherwise.
+    here.post(where, {**sent, "version": "2"})
+    surgeon.refresh_from_db()
+    assert surgeon.is_active
 
 
 def test_the_password_of_somebody_who_also_works_elsewhere_is_not_mine_to_set(
