@@ -35,6 +35,7 @@ NAMED = {
     *("export-cases", "pack-pages", "pack-tables", "patient-access", "import-rejected"),
     *("due-csv", "due-xlsx"),
     *("duplicates-merge", "duplicates-undo", "injury-move", "injury-side", "moves-undo"),
+    *("operation-move-to", "operation-move-new", "trace-notice-pdf"),
     *("token-make", "setup-person-factors", "setup-person-tie", "session-end"),
     *("setup-site-add", "setup-person-add", "setup-person", "setup-role-grant", "setup-role-known"),
 }

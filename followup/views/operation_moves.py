@@ -21,6 +21,7 @@ from registry.services import operation_moves as service
 from registry.services.enrolment import REVISING
 from registry.views.patients import log_read, patient_for
 from registry.views.sought import words_of
+from registry.views.step_up import confirmed
 
 
 @require_GET
@@ -42,6 +43,7 @@ def choose(request: HttpRequest, procedure_id: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
+@confirmed
 def to_injury(request: HttpRequest, procedure_id: int, injury_id: int) -> HttpResponse:
     procedure = _procedure(request, procedure_id)
     to = _injury(request, injury_id)
@@ -70,6 +72,7 @@ def to_injury(request: HttpRequest, procedure_id: int, injury_id: int) -> HttpRe
 
 
 @require_http_methods(["GET", "POST"])
+@confirmed
 def to_new_injury(request: HttpRequest, procedure_id: int, key: str) -> HttpResponse:
     procedure = _procedure(request, procedure_id)
     of = patient_for(request, key, "correct")

@@ -192,20 +192,27 @@ def as_xlsx(request: HttpRequest, notice_id: int) -> HttpResponse:
 
 def _taken(request: HttpRequest, notice_id: int) -> Iterator[tuple[object, ...]]:
     row = _notice(request, notice_id)
+    _write_down(request, row, "as a table")
+    return lines.evidence(request.user, row)
+
+
+def _write_down(request: HttpRequest, row: SafetyNotice, how: str) -> None:
     audit.record_taken(
         by=request.user,
         table="registry_safetynotice",
         row_id=str(row.pk),
         now=timezone.now(),
-        what=f"evidence of safety notice {row.reference} as a table",
+        what=f"evidence of safety notice {row.reference} {how}",
     )
-    return lines.evidence(request.user, row)
 
 
 @require_GET
+@confirmed
 def as_pdf(request: HttpRequest, notice_id: int) -> HttpResponse:
     require(request.user, "trace")
     row = _notice(request, notice_id)
+    # Taken by key too, where no list of names is written down.
+    _write_down(request, row, "as a PDF")
     rows = selector.with_steps(selector.carriers_seen(request.user, row))
     # One more than fits says whether there are any.
     shown = list(rows[: IN_A_FILE + 1])

@@ -178,6 +178,8 @@ def test_evidence_is_a_pdf_with_every_step(client: Client) -> None:
     assert row.construct.procedure.injury.patient.key in text
     assert "difference is 0" in text
     assert "found" in text
+    taken = AuditEntry.objects.get(table="registry_safetynotice", action="read")
+    assert taken.reason == f"evidence of safety notice {saved.reference} as a PDF"
 
 
 def test_carriers_are_shown_by_their_state(client: Client) -> None:
