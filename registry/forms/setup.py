@@ -85,8 +85,8 @@ class SiteForm(PlainForm):
         return cleaned
 
 
-class PersonForm(PlainForm):
-    """Somebody who may sign in, with a first role."""
+class NewPersonForm(PlainForm):
+    """Somebody who may sign in."""
 
     username = forms.CharField(label="User name", max_length=150)
     shown_name = forms.CharField(label="Name as shown", max_length=120)
@@ -97,17 +97,22 @@ class PersonForm(PlainForm):
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
         help_text="At least 12 characters of any kind. They have to change it when they sign in.",
     )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or {}
+        _judge_password(self, Person(**{name: cleaned.get(name, "") for name in WHO}))
+        return cleaned
+
+
+class PersonForm(NewPersonForm):
+    """Somebody who may sign in, with a first role."""
+
     site = forms.ModelChoiceField(label="Site", queryset=Site.objects.none(), empty_label=None)
     role = forms.ChoiceField(label="First role", choices=Role.choices)
 
     def __init__(self, *args: Any, sites: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["site"].queryset = sites
-
-    def clean(self) -> dict[str, Any]:
-        cleaned: dict[str, Any] = super().clean() or {}
-        _judge_password(self, Person(**{name: cleaned.get(name, "") for name in WHO}))
-        return cleaned
 
 
 class ChangePersonForm(PlainForm):

@@ -71,6 +71,29 @@ def add_site(*, values: Mapping[str, Any], by: Person, now: datetime, today: dat
     return site
 
 
+def open_site(
+    *,
+    values: Mapping[str, Any],
+    administrator: Person | Mapping[str, Any],
+    now: datetime,
+    today: date,
+) -> Site:
+    """Add a site with its first administrator: somebody who is there, or what makes a new person.
+
+    For the machine's operator alone: under Setup a site is added by whoever administers one already.
+
+    Raises BadInput when a value cannot be taken, or the person may not sign in.
+    """
+    with records.change(by=None, reason="a site and its administrator, from the command line"):
+        if isinstance(administrator, Person):
+            somebody = administrator
+            if not somebody.is_active:
+                raise BadInput({"username": f"{somebody} may not sign in; name somebody else."})
+        else:
+            somebody = add_person(**administrator, by=None)
+        return add_site(values=values, by=somebody, now=now, today=today)
+
+
 def add_person(
     *,
     username: str,
