@@ -19,7 +19,8 @@ CANCELLED_DAYS, PAST_DAYS = 60, 28
 class Slot:
     """One appointment: `changes` is the sum of the versions of everything that it shows.
 
-    `here` says whether it belongs to the calendar that is asked for.
+    `here` says whether it belongs to the calendar that is asked for, `named` the key of whom the
+    summary names, '' where it names nobody.
     """
 
     id: int
@@ -32,6 +33,7 @@ class Slot:
     here: bool
     summary: str
     location: str
+    named: str = ""
 
 
 @dataclass(frozen=True)
@@ -46,6 +48,7 @@ class Event:
     location: str
     cancelled: bool
     changed_at: datetime
+    named: str = ""
 
 
 def starts_at(on: date, hour: int, minute: int, zone: tzinfo) -> datetime:
@@ -101,6 +104,7 @@ def _event(chain: Sequence[Slot]) -> Event | None:
         location=shown.location,
         cancelled=shown is not latest or shown.state == CANCELLED,
         changed_at=max(slot.changed_at for slot in chain),
+        named=shown.named,
     )
 
 

@@ -123,6 +123,7 @@ def _slot(row: Any, feed: CalendarFeed, zone: ZoneInfo, named: bool, decided: in
             name=str(identity) if identity is not None else "",
         ),
         location=f"{row.clinic.name}, {feed.site.name}",
+        named=patient.key if identity is not None else "",
     )
 
 

@@ -15,6 +15,7 @@ from followup.selectors.due import DueFilter, due_list, with_details
 from followup.selectors.due_lines import DueRow, lines
 from followup.selectors.films_wanted import wants_film
 from followup.selectors.visible import visible
+from registry.models.patients import Patient
 from registry.selectors.visible import Viewer
 
 MOST_CALLS = 300
@@ -25,9 +26,9 @@ class ClinicLine:
     """One visit of a clinic day, as a line on paper."""
 
     at: time
+    patient: Patient
     name: str
     born: str
-    key: str
     side: str
     construct: str
     step: str
@@ -96,9 +97,9 @@ def _clinic_line(slot: Any) -> ClinicLine:
     exact = identity.birth_earliest == identity.birth_latest
     return ClinicLine(
         at=slot.at,
+        patient=procedure.injury.patient,
         name=str(identity),
         born=f"{identity.birth_earliest:%d %b %Y}" if exact else f"{identity.birth_earliest:%Y}",
-        key=procedure.injury.patient.key,
         side=procedure.injury.get_side_display().lower(),
         construct=str(procedure.construct) if hasattr(procedure, "construct") else "not recorded",
         step=slot.review.step.name,

@@ -24,6 +24,7 @@ from followup.services import contacts, reviews
 from registry.errors import BadInput, HoldfastError, StaleVersion
 from registry.models.people import Person
 from registry.selectors.visible import require, site_ids
+from registry.views.patients import log_list, log_read
 
 PER_PAGE = 50
 
@@ -42,13 +43,14 @@ def due(request: HttpRequest) -> HttpResponse:
     pages = Paginator(found.rows.values_list("pk", flat=True), PER_PAGE)
     pages.count = shown_in_all
     page = pages.get_page(request.GET.get("page"))
-    shown = selector.page_of(found.rows, list(page.object_list))
+    shown = list(selector.page_of(found.rows, list(page.object_list)))
+    log_list(request, [review.procedure.injury.patient for review in shown])
     return render(
         request,
         "followup/due.html",
         {
             "page": page,
-            "lines": due_lines.lines(list(shown), today),
+            "lines": due_lines.lines(shown, today),
             "left_out": left_out,
             "lost": replace(wanted, show="unreachable").address(),
             "wanted": wanted,
@@ -101,6 +103,7 @@ def _act(
     **more: Any,
 ) -> HttpResponse:
     """Show one act on a review as a page or, to htmx, as a part; do it when it is sent."""
+    log_read(request, review.procedure.injury.patient)
     if request.method == "POST" and form.is_valid():
         try:
             messages.success(request, do(form.cleaned_data, form.version))

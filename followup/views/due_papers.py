@@ -17,6 +17,7 @@ from followup.selectors.visible import visible
 from registry.exchange import sheets
 from registry.selectors.visible import require
 from registry.services import audit
+from registry.views.patients import log_list
 from registry.views.step_up import confirmed
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -34,11 +35,13 @@ def clinic_list(request: HttpRequest) -> HttpResponse:
     require(request.user, "see_clinic")
     day = day_of(request.GET.get("day", "")) or timezone.localdate()
     clinic_id = number_of(request.GET.get("clinic", ""))
+    found = papers.clinic_sheets(request.user, day, clinic_id)
+    log_list(request, [line.patient for sheet in found for line in sheet.lines])
     context = {
         "day": day,
         "clinic_id": clinic_id,
         "clinics": visible(request.user, Clinic, "see_clinic").select_related("site"),
-        "sheets": papers.clinic_sheets(request.user, day, clinic_id),
+        "sheets": found,
         "printed_at": timezone.localtime(),
     }
     return render(request, "followup/clinic_list.html", context)
@@ -49,8 +52,10 @@ def call_sheet(request: HttpRequest) -> HttpResponse:
     require(request.user, "see_due")
     today = timezone.localdate()
     wanted = wanted_of(request.GET)
+    sheet = papers.call_sheet(request.user, today, wanted)
+    log_list(request, [line.review.procedure.injury.patient for line in sheet.rows])
     context = {
-        "sheet": papers.call_sheet(request.user, today, wanted),
+        "sheet": sheet,
         "shown": SHOWS[wanted.show],
         "address": wanted.address(),
         "today": today,

@@ -27,6 +27,7 @@ from followup.services import throttling
 from registry.errors import BadInput
 from registry.models.sites import Site
 from registry.selectors.visible import require
+from registry.services import audit
 from registry.views.setup import form_page
 
 PER_PAGE = 50
@@ -54,6 +55,10 @@ def feed(request: HttpRequest, secret: str) -> HttpResponse:
     tag = f'"{digest}"'
     answer = get_conditional_response(request, etag=tag, last_modified=changed)
     if answer is None:
+        named = sorted({event.named for event in events if event.named})
+        if named:
+            # A program that has it already is told so above, and sees nobody.
+            audit.record_list(by=found.owner, keys=named, now=now, page="calendar-feed")
         body = ical.render(name, found.site_id, events)
         answer = HttpResponse(body, content_type=ical.CONTENT_TYPE)
         answer["Content-Disposition"] = 'inline; filename="holdfast.ics"'

@@ -16,6 +16,7 @@ from followup.services import hardware as service
 from registry.exchange import sheets
 from registry.selectors.visible import require, site_ids
 from registry.views.conflicts import try_to_save
+from registry.views.patients import log_list, log_read
 
 PER_PAGE = 50
 SHOWN_BESIDE = ("state", "wish_on", "deferred_until", "reason")
@@ -36,6 +37,7 @@ def hardware(request: HttpRequest) -> HttpResponse:
     resting = request.GET.get("resting") == "yes"
     rows = selector.open_decisions(request.user, today, resting=resting)
     page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
+    log_list(request, [one.procedure.injury.patient for one in page])
     return render(
         request,
         "followup/hardware.html",
@@ -72,6 +74,7 @@ def decide(request: HttpRequest, decision_id: int) -> HttpResponse:
             return redirect("hardware")
         # What was tried is undone; the page speaks of what is saved.
         decision.refresh_from_db()
+    log_read(request, decision.procedure.injury.patient)
     pain = selector.pain_of(decision.procedure.injury_id)
     may_decide = decision.site_id in site_ids(request.user, "decide_hardware")
     return render(

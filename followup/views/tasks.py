@@ -13,6 +13,7 @@ from followup.selectors.visible import visible
 from followup.services import tasks as service
 from registry.errors import HoldfastError, StaleVersion
 from registry.selectors.visible import may, require, site_ids
+from registry.views.patients import log_list, log_read
 
 PER_PAGE = 50
 
@@ -23,6 +24,8 @@ def tasks(request: HttpRequest) -> HttpResponse:
     kind = request.GET.get("kind", "")
     kind = kind if kind in TaskKind.values else ""
     page = Paginator(open_tasks(request.user, kind), PER_PAGE).get_page(request.GET.get("page"))
+    # An erased patient stands there by the key alone.
+    log_list(request, [one.patient for one in page if hasattr(one.patient, "identity")])
     context = {
         "page": page,
         "kind": kind,
@@ -59,6 +62,8 @@ def close(request: HttpRequest, task_id: int) -> HttpResponse:
         else:
             messages.success(request, "The task is done.")
             return redirect("tasks")
+    if hasattr(task.patient, "identity"):
+        log_read(request, task.patient)
     return render(request, "followup/task_close.html", {"task": task, "form": form})
 
 

@@ -15,7 +15,7 @@ from registry.rules.typed_numbers import whole_number
 from registry.selectors import duplicates as selector
 from registry.selectors.visible import require
 from registry.services import merges
-from registry.views.patients import log_read, patient_for
+from registry.views.patients import log_list, log_read, patient_for
 from registry.views.step_up import confirmed
 
 PER_PAGE = 25
@@ -26,10 +26,14 @@ def duplicates(request: HttpRequest) -> HttpResponse:
     require(request.user, "correct")
     found: Any = selector.PossiblePairs(request.user)
     page = Paginator(found, PER_PAGE).get_page(request.GET.get("page"))
+    pairs = selector.pairs_of(request.user, list(page.object_list))
+    merged = list(selector.merges_here(request.user)[:PER_PAGE])
+    shown = [row.patient for pair in pairs for row in (pair.one, pair.other)]
+    log_list(request, shown + [one for row in merged for one in (row.kept, row.merged)])
     context = {
         "page": page,
-        "pairs": selector.pairs_of(request.user, list(page.object_list)),
-        "merges": selector.merges_here(request.user)[:PER_PAGE],
+        "pairs": pairs,
+        "merges": merged,
         "query": "",
     }
     return render(request, "registry/duplicates.html", context)

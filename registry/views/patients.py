@@ -1,3 +1,4 @@
+from collections.abc import Iterable
 from typing import Any
 
 from django.contrib import messages
@@ -28,6 +29,7 @@ def patients(request: HttpRequest) -> HttpResponse:
     require(request.user, "see_identity")
     text = words_of(request)
     page = Paginator(search(request.user, text), PER_PAGE).get_page(request.GET.get("page"))
+    log_list(request, page)
     query = request.GET.copy()
     query.pop("page", None)
     context = {
@@ -227,5 +229,15 @@ def log_read(request: HttpRequest, patient: Patient) -> None:
     """Write down, under the page's own name, that an identified patient was opened."""
     if request.method != "GET":
         return
-    page = str(request.resolver_match.url_name) if request.resolver_match else ""
-    audit.record_read(by=request.user, patient=patient, now=timezone.now(), page=page)
+    audit.record_read(by=request.user, patient=patient, now=timezone.now(), page=_name_of(request))
+
+
+def log_list(request: HttpRequest, patients: Iterable[Patient]) -> None:
+    """Write down, under the page's own name, whom one page of a list named; nothing where it names nobody."""
+    keys = sorted({patient.key for patient in patients})
+    if keys:
+        audit.record_list(by=request.user, keys=keys, now=timezone.now(), page=_name_of(request))
+
+
+def _name_of(request: HttpRequest) -> str:
+    return str(request.resolver_match.url_name) if request.resolver_match else ""

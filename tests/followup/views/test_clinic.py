@@ -13,6 +13,7 @@ from followup.views import clinic as view
 from registry.models import Person, Procedure
 from tests import builders
 from tests.builders import NOW, TODAY, booked
+from tests.looked import named_on
 
 pytestmark = [pytest.mark.usefixtures("defaults"), pytest.mark.usefixtures("today")]
 
@@ -128,3 +129,12 @@ def test_the_queries_of_the_pages_do_not_grow(here: Client, counted: Callable[[]
             clinic_page(here, who="all")
         numbers.append(len(queries))
     assert numbers[0] == numbers[1]
+
+
+def test_whom_the_day_named_is_written_down(here: Client) -> None:
+    review = review_at()
+    booked(review, on=TODAY)
+    clinic_page(here, who="all")
+    assert named_on("clinic") == [[review.procedure.injury.patient.key]]
+    clinic_page(here, day="2026-11-26")
+    assert len(named_on("clinic")) == 1

@@ -10,11 +10,12 @@ from django.urls import reverse
 
 from followup.models import Appointment, Clinic, ContactAttempt, Review
 from followup.services import reviews
-from registry.models import Person, Procedure
+from registry.models import AuditEntry, Person, Procedure
 from registry.services import erasure, patients
 from registry.services.enrolment import ConsentGiven
 from tests import builders
 from tests.builders import NOW, TODAY, booked
+from tests.looked import named_on
 
 pytestmark = [pytest.mark.usefixtures("defaults"), pytest.mark.usefixtures("today")]
 
@@ -388,3 +389,13 @@ def test_an_act_takes_no_other_method(here: Client) -> None:
     for name in ACTS:
         assert here.put(reverse(name, args=[review.pk])).status_code == 405
     assert here.post(reverse("due")).status_code == 405
+
+
+def test_whom_the_list_and_an_act_named_is_written_down(here: Client) -> None:
+    both = [due(), due("Other")]
+    page(here)
+    assert named_on("due") == [sorted(one.procedure.injury.patient.key for one in both)]
+    for name in ACTS:
+        here.get(reverse(name, args=[both[0].pk]))
+    read = AuditEntry.objects.filter(row_id=str(both[0].procedure.injury.patient_id), action="read")
+    assert sorted(read.values_list("reason", flat=True)) == sorted(ACTS)

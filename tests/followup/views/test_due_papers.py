@@ -15,6 +15,7 @@ from registry.models import Person
 from tests import builders
 from tests.builders import NOW, booked
 from tests.followup.listed import due
+from tests.looked import named_on
 
 pytestmark = [pytest.mark.usefixtures("defaults"), pytest.mark.usefixtures("today")]
 
@@ -99,3 +100,13 @@ def test_the_workbook_holds_the_same(here: Client) -> None:
     assert rows[0][:3] == ("patient", "site", "review")
     assert rows[1][1:4] == ("north", "6 months", "left")
     assert len(rows) == 2
+
+
+def test_whom_paper_named_is_written_down(here: Client) -> None:
+    review = due(phone="0555 010 7")
+    key = review.procedure.injury.patient.key
+    page(here, "call-sheet")
+    assert named_on("call-sheet") == [[key]]
+    booked(review, where=builders.clinic(builders.site(), name="Shoulder"))
+    page(here, "clinic-list", day="2026-12-01")
+    assert named_on("clinic-list") == [[key]]

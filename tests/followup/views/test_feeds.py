@@ -13,10 +13,11 @@ from django.urls import reverse
 
 from followup.models import CalendarFeed, CalendarPolicy
 from followup.services import feeds, reviews
-from registry.models import Person
+from registry.models import AuditEntry, Person
 from tests import builders
 from tests.builders import NOW, booked
 from tests.followup.waiting import TUESDAY, waiting
+from tests.looked import named_on
 
 pytestmark = pytest.mark.django_db
 
@@ -175,3 +176,18 @@ def test_names_are_allowed_with_a_caution(administrator: Person) -> None:
     stale = office.post(url, {"version": 7}, follow=True)
     assert stale.status_code == 409
     assert CalendarPolicy.objects.get().shows_names
+
+
+def test_whom_a_calendar_with_names_told_is_written_down_for_its_owner(
+    coordinator: Person,
+) -> None:
+    url, review = address(coordinator), waiting()
+    booked(review, on=TUESDAY, where=builders.site().clinics.get())
+    Client().get(url)
+    assert named_on("calendar-feed") == []
+    CalendarPolicy.objects.create(site=builders.site(), shows_names=True)
+    answer = Client().get(url)
+    assert named_on("calendar-feed") == [[review.procedure.injury.patient.key]]
+    assert AuditEntry.objects.get(reason="calendar-feed").person_id == coordinator.pk
+    same = Client().get(url, headers={"If-None-Match": answer.headers["ETag"]})
+    assert (same.status_code, len(named_on("calendar-feed"))) == (304, 1)

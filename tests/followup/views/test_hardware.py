@@ -12,9 +12,10 @@ from django.urls import reverse
 
 from followup.models import HardwareDecision
 from followup.services import films, hardware, scores
-from registry.models import Person, Procedure
+from registry.models import AuditEntry, Person, Procedure
 from tests import builders
 from tests.builders import NOW, TODAY
+from tests.looked import named_on
 
 pytestmark = [pytest.mark.usefixtures("defaults"), pytest.mark.usefixtures("today")]
 
@@ -93,6 +94,15 @@ def test_what_waits_says_since_when_and_that_it_waits(here: Client) -> None:
     assert "waiting since" not in page(here)
     HardwareDecision.objects.update(waiting_since=date(2026, 10, 15))
     assert "discussed</span>, waiting since 15 Oct 2026</td>" in page(here)
+
+
+def test_whom_the_list_and_a_question_named_is_written_down(here: Client) -> None:
+    row = question()
+    patient = row.procedure.injury.patient
+    page(here)
+    assert named_on("hardware") == [[patient.key]]
+    here.get(where(row))
+    assert AuditEntry.objects.get(reason="hardware-decide").row_id == str(patient.pk)
 
 
 def test_a_list_without_questions_teaches_how_they_come(here: Client) -> None:

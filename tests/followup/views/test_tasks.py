@@ -9,9 +9,11 @@ from django.urls import reverse
 
 from followup.models import Task
 from followup.services import tasks
-from registry.models import Person
+from registry.models import AuditEntry, Person
+from registry.services import erasure
 from tests import builders
 from tests.builders import NOW, TODAY
+from tests.looked import named_on
 
 pytestmark = [pytest.mark.usefixtures("defaults"), pytest.mark.usefixtures("today")]
 
@@ -93,3 +95,17 @@ def test_a_task_that_changed_is_closed_over_what_is_saved_now(here: Client) -> N
     assert "Somebody else changed this task meanwhile" in shown
     assert 'name="version" value="4"' in shown
     assert Task.objects.get().done_at is None
+
+
+def test_whom_the_list_and_the_page_of_a_task_named_is_written_down(here: Client) -> None:
+    task = opened()
+    erased = opened("Erased")
+    erasure.erase_patient(
+        patient=erased.patient, reason="letter", by=task.recorded_by, now=NOW, today=TODAY
+    )
+    page(here)
+    assert named_on("tasks") == [[task.patient.key]]
+    here.get(reverse("task-close", args=[task.pk]))
+    assert AuditEntry.objects.filter(
+        action="read", reason="task-close", row_id=str(task.patient_id)
+    ).exists()

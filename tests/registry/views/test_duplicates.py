@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from registry.models import AuditEntry, Patient, PatientMerge, Person, TwoPeople
 from tests import builders
+from tests.looked import named_on
 
 pytestmark = pytest.mark.django_db
 
@@ -116,3 +117,9 @@ def test_another_sites_merge_cannot_be_undone(
     where = reverse("duplicates-undo", args=[PatientMerge.objects.get().pk])
     assert client.post(where).status_code == 404
     assert client.get(where).status_code == 405
+
+
+def test_whom_the_page_named_is_written_down(here: Client) -> None:
+    both = pair()
+    here.get(reverse("duplicates"))
+    assert named_on("duplicates") == [sorted(one.key for one in both)]

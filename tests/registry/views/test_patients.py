@@ -10,7 +10,7 @@ from registry.models import AuditEntry, Consent, Identifier, Identity, Patient, 
 from registry.services import patients
 from tests import builders
 from tests.builders import NOW, TODAY
-from tests.looked import looked_for
+from tests.looked import looked_for, named_on
 
 pytestmark = pytest.mark.django_db
 IDENTITY = {
@@ -218,3 +218,12 @@ def test_another_sites_patient_looks_like_nobody(
 ) -> None:
     client.force_login(outsider)
     assert client.get(reverse(name, args=[builders.patient().key])).status_code == 404
+
+
+def test_whom_a_page_of_the_search_named_is_written_down_in_one_entry(here: Client) -> None:
+    found = {builders.patient(family_name="Quill").key for _ in range(3)}
+    builders.patient(family_name="Other")
+    looked_for(here, "quill")
+    assert named_on("patients") == [sorted(found)]
+    looked_for(here, "nobody")
+    assert len(named_on("patients")) == 1
