@@ -38,6 +38,8 @@ ABOUT_MANY = {
     "tests/registry/services/test_trail_tampering.py": "registry/services/audit.py",
     "tests/registry/services/test_implant_races.py": "registry/services/implants.py",
     "tests/registry/services/test_move_races.py": "registry/services/moves.py",
+    "tests/registry/services/test_setup_races.py": "registry/services/setup.py",
+    "tests/registry/services/test_token_races.py": "registry/services/tokens.py",
     "tests/followup/services/test_second_reading_races.py": "followup/services/second_readings.py",
     "tests/followup/services/test_import_kills.py": "followup/services/import_runs.py",
     "tests/followup/services/test_import_together.py": "followup/services/imports.py",

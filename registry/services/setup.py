@@ -192,11 +192,17 @@ def end_role(*, membership: Membership, on: date, by: Person) -> Membership:
     """
     if on < membership.starts_on:
         raise BadInput({"ends_on": f"The role began on {membership.starts_on}; end it later."})
-    if membership.role == Role.ADMINISTRATOR and not _another_administrator(membership):
-        raise BadInput(
-            {"ends_on": f"Nobody else administers {membership.site}; give the role away first."}
-        )
     with records.change(by=by):
+        if membership.role == Role.ADMINISTRATOR:
+            # Two who end each other's role at once would each count on the other to stay.
+            Site.objects.select_for_update(no_key=True).get(pk=membership.site_id)
+            if not _another_administrator(membership):
+                raise BadInput(
+                    {
+                        "ends_on": f"Nobody else administers {membership.site}; "
+                        "give the role away first."
+                    }
+                )
         membership.ends_on = on
         membership.save(update_fields=["ends_on"])
     return membership

@@ -49,13 +49,15 @@ def make_token(*, person: Person, days: int, now: datetime, scope: Scope = WHOLE
     """
     if days not in LIFETIMES:
         raise BadInput({"days": f"A token lasts {', '.join(LIFETIMES.values())}; choose one."})
-    if len(live_tokens(person=person, now=now)) >= MOST:
-        raise BadInput(f"You have {MOST} tokens already; revoke one that is no longer used.")
     if scope.sites is not None and (
         not scope.sites or not scope.sites <= set(site_ids(person, "use_api"))
     ):
         raise BadInput({"sites": "Choose among your own sites, one or more, or all of them."})
     with transaction.atomic():
+        # Two at once would each count the other's as not there.
+        Person.objects.select_for_update(no_key=True).get(pk=person.pk)
+        if len(live_tokens(person=person, now=now)) >= MOST:
+            raise BadInput(f"You have {MOST} tokens already; revoke one that is no longer used.")
         made: tuple[AuthToken, str] = AuthToken.objects.create(
             user=person, expiry=timedelta(days=days)
         )
