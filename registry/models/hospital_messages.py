@@ -125,9 +125,9 @@ class HospitalMessage(models.Model):
 class HospitalRecord(models.Model):
     """What the hospital's system last said of a patient, field by field, and when.
 
-    `said` holds for each field the place in time of the newest word on it and that word's digest;
-    `absorbed` the numbers that a merge took up into this patient. It stands outside the trail and
-    goes with an erasure.
+    `said` holds for each field the place in time of the newest word on it and that word's digest, and
+    after a change of the secret key, encrypted, the keys that the digest may be by; `absorbed` the
+    numbers that a merge took up into this patient. It stands outside the trail and goes with an erasure.
     """
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")

@@ -6,7 +6,6 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db.models import Q
-from django.utils.crypto import salted_hmac
 
 from registry.errors import HoldfastError
 from registry.models.hospital_messages import HospitalDoor, HospitalFate, HospitalRecord
@@ -19,7 +18,7 @@ from registry.rules import dates, matching
 from registry.rules.hl7_said import Number, PersonSaid, Said
 from registry.rules.hl7_text import Unusable
 from registry.selectors.patients import alike_at, as_person
-from registry.services import merges, patients
+from registry.services import hospital_digests, merges, patients
 from registry.services.enrolment import IdentifierGiven
 
 REASON = "from the hospital's system"
@@ -171,11 +170,6 @@ def record_of(*, patient: Patient, site: Site) -> HospitalRecord:
     return HospitalRecord.objects.get_or_create(site=site, patient=patient)[0]
 
 
-def digest_of(value: str) -> str:
-    """Return a short keyed digest, by which a value is known again and not told."""
-    return salted_hmac("hospital", value).hexdigest()[:24]
-
-
 class _News:
     """The newest word on each field, and whether a message brings a newer one."""
 
@@ -190,8 +184,8 @@ class _News:
         if last is not None and last[0] >= self._clock:
             self.late += last[0] > self._clock
             return False
-        self._record.said[field] = [self._clock, digest_of(value)]
-        return last is None or last[1] != digest_of(value)
+        self._record.said[field] = [self._clock, hospital_digests.digest_of(value)]
+        return last is None or not hospital_digests.is_word(last, value)
 
     def last(self, field: str) -> Any:
         return self._record.said.get(field)
@@ -211,7 +205,11 @@ def _nobody(said: Said, taking: Taking) -> Outcome:
 
 def _about(said: Said) -> tuple[str, ...]:
     """Return digests of the first numbers of a message, by which it is found again."""
-    return tuple(digest_of(f"{one.authority}|{one.value}") for one in said.person.numbers[:10])
+    return tuple(hospital_digests.digest_of(one) for one in _first_numbers(said))
+
+
+def _first_numbers(said: Said) -> list[str]:
+    return [f"{one.authority}|{one.value}" for one in said.person.numbers[:10]]
 
 
 def _take_pair(said: Said, taking: Taking) -> Outcome:
@@ -271,8 +269,9 @@ def _merge(loser: Patient, keeper: Patient, taking: Taking) -> tuple[Patient, Pa
 def _with_missing(done: Outcome, said: Said, taking: Taking) -> Outcome:
     """Say so where messages about the number that survives had come and gone before it was ours."""
     same = Q()
-    for digest in _about(said):
-        same |= Q(about__contains=digest)
+    for number in _first_numbers(said):
+        for digest in hospital_digests.digests_of(number):
+            same |= Q(about__contains=digest)
     if not taking.site.hospital_messages.filter(same, fate=HospitalFate.NOT_OURS).exists():
         return done
     words = "messages about this number came before it was ours: have them sent again"
@@ -341,7 +340,7 @@ def _take_death(patient: Patient, said: PersonSaid, news: _News, taking: Taking)
             return []
         raise Waits("It says that the patient died, and not when.")
     if not news.is_new("death", f"{DIED} {said.died_on}"):
-        if not dead and last is not None and last[1] == digest_of(ALIVE):
+        if not dead and last is not None and hospital_digests.is_word(last, ALIVE):
             raise Waits("It says that the patient died, and a newer message that they live.")
         return []
     if dead and patient.status_on == said.died_on:

@@ -3,11 +3,14 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from config.sign_in import secrets
-from registry.services import kept_secrets
+from registry.services import hospital_digests, kept_secrets
 
 
 class Command(BaseCommand):
-    help = "Encrypt the secrets of second factors and of research with the present secret key."
+    help = (
+        "Encrypt the secrets of second factors and of research with the present secret key, and keep "
+        "what hospitals' systems last said known after the former key is gone."
+    )
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
@@ -18,3 +21,5 @@ class Command(BaseCommand):
                 "secrets; nothing was changed. Name the former key."
             ) from fault
         self.stdout.write(f"{renewed} secrets are encrypted with the present key.")
+        words = hospital_digests.keep_keys()
+        self.stdout.write(f"{words} last words of hospitals' systems stay known.")
