@@ -90,7 +90,7 @@ def check(request: HttpRequest, token: str) -> HttpResponse:
 def discard(request: HttpRequest, token: str) -> HttpResponse:
     draft = kept(request, token)
     try:
-        uploads.discard(draft)
+        uploads.discard(draft, by=request.user, now=timezone.now())
     except HoldfastError as fault:
         messages.warning(request, str(fault))
         return redirect("import-check", token=token)

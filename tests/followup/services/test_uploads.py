@@ -10,11 +10,16 @@ from django.core.files.storage import default_storage
 from django.utils import timezone
 
 from followup.models.imports import DraftState, ImportDraft
-from followup.services import uploads
+from followup.services import import_invariants, import_runs, import_undo, import_work, uploads
 from registry.errors import BadInput
-from registry.models import Site
+from registry.models import ImportBatch, ImportRow, Procedure, Site
+from registry.services import work_invariants
+from registry.services.invariants import Breach, Looking
 from tests import builders
-from tests.followup.sent_files import connie
+from tests.builders import NOW, TODAY
+from tests.followup.case_files import case
+from tests.followup.sent_files import connie, landed, sent_ours
+from tests.followup.services.test_import_runs import stop_at_second_part
 
 pytestmark = pytest.mark.django_db
 
@@ -76,9 +81,68 @@ def test_files_go_after_a_week_with_what_was_found_in_them() -> None:
 
 def test_a_file_that_is_being_imported_stays() -> None:
     kept = keep()
+    later = timezone.now() + timedelta(days=30)
     ImportDraft.objects.update(state=DraftState.LANDING)
-    assert uploads.forget_old(now=timezone.now() + timedelta(days=30)) == 0
+    assert uploads.forget_old(now=later) == 0
+    ImportDraft.objects.update(fault="x", holder="a worker", held_until=later)
+    assert uploads.forget_old(now=later) == 0
+    with pytest.raises(BadInput, match="being worked on"):
+        uploads.discard(kept, by=connie(), now=later)
     assert default_storage.exists(uploads.path_of(kept))
+
+
+def test_the_file_of_an_import_that_a_fault_stopped_goes_and_what_landed_can_be_taken_back(
+    monkeypatch: pytest.MonkeyPatch, defaults: Any
+) -> None:
+    rows = [case(n, died_on="2026-01-05") for n in range(1, 8)]
+    draft, batch = stopped(monkeypatch, *rows)
+    assert uploads.forget_old(now=NOW + timedelta(days=8)) == 1
+    assert not default_storage.exists(uploads.path_of(draft))
+    assert not ImportDraft.objects.exists()
+    batch.refresh_from_db()
+    assert (batch.state, batch.rows_landed, batch.rows_waiting) == ("partial", 3, 4)
+    assert "4 rows were never come to" in str(batch.how["notes"])
+    reasons = set(ImportRow.objects.values_list("reason", "ended_as"))
+    assert reasons == {("added, but not how follow-up ended: the import was stopped", "")}
+    assert breaches() == []
+    import_undo.take_back(
+        batch=batch, reason="no more of it", by=connie(), now=NOW + timedelta(days=9), today=TODAY
+    )
+    assert not Procedure.objects.exists()
+    assert (batch.state, batch.rows_waiting) == ("undone", 4)
+    assert breaches() == []
+
+
+def test_the_file_of_an_import_that_a_fault_stopped_can_be_discarded_and_sent_again(
+    monkeypatch: pytest.MonkeyPatch, defaults: Any
+) -> None:
+    draft, batch = stopped(monkeypatch, *(rows := [case(n) for n in range(1, 8)]))
+    uploads.discard(draft, by=connie(), now=NOW)
+    assert not default_storage.exists(uploads.path_of(draft))
+    monkeypatch.undo()
+    again = landed(sent_ours(*rows))
+    assert (again.rows_known, again.rows_landed) == (3, 4)
+    batch.refresh_from_db()
+    assert batch.state == "partial"
+
+
+def stopped(
+    monkeypatch: pytest.MonkeyPatch, *rows: dict[str, str]
+) -> tuple[ImportDraft, ImportBatch]:
+    """Return a file whose import a fault stopped after three rows, and its account."""
+    draft = sent_ours(*rows)
+    batch = import_runs.start(draft, by=connie(), now=NOW)
+    stop_at_second_part(monkeypatch)
+    import_work.work(draft, now=NOW, today=TODAY)
+    assert Procedure.objects.count() == 3
+    return draft, batch
+
+
+def breaches() -> list[Breach]:
+    """Return what does not hold of files and of their accounts."""
+    looking = Looking(now=NOW)
+    every = (*import_invariants.INVARIANTS, *work_invariants.INVARIANTS)
+    return [breach for one in every for breach in one.breaches(looking)]
 
 
 def test_nothing_kept_is_nothing_to_forget() -> None:
@@ -90,15 +154,15 @@ def test_a_file_that_nobody_wants_is_discarded_unless_it_is_being_worked_on() ->
     kept = keep()
     ImportDraft.objects.update(state=DraftState.SETTLING)
     path = uploads.path_of(kept)
-    uploads.discard(kept)
+    uploads.discard(kept, by=connie(), now=timezone.now())
     assert not default_storage.exists(path)
-    uploads.discard(kept)
+    uploads.discard(kept, by=connie(), now=timezone.now())
     assert not ImportDraft.objects.exists()
     for state in (DraftState.READING, DraftState.CHECKING, DraftState.LANDING):
         busy = keep()
         ImportDraft.objects.filter(pk=busy.pk).update(state=state)
         with pytest.raises(BadInput, match="being worked on"):
-            uploads.discard(busy)
+            uploads.discard(busy, by=connie(), now=timezone.now())
 
 
 def test_kept_files_of_a_site_where_somebody_is_erased_are_named_and_marked() -> None:
