@@ -40,6 +40,7 @@ ABOUT_MANY = {
     "tests/registry/services/test_move_races.py": "registry/services/moves.py",
     "tests/registry/services/test_setup_races.py": "registry/services/setup.py",
     "tests/registry/services/test_token_races.py": "registry/services/tokens.py",
+    "tests/registry/services/test_patient_races.py": "registry/services/patient_locks.py",
     "tests/followup/services/test_second_reading_races.py": "followup/services/second_readings.py",
     "tests/followup/services/test_import_kills.py": "followup/services/import_runs.py",
     "tests/followup/services/test_import_together.py": "followup/services/imports.py",

@@ -8,7 +8,7 @@ from registry.errors import BadInput
 from registry.models.identities import AlternativeContact, Identity
 from registry.models.patients import Patient
 from registry.models.people import Person
-from registry.services import records, setup
+from registry.services import patient_locks, records, setup
 
 # What a person is reached by; a new value in one of these opens a way that was not there before.
 CONTACTS = ("phone", "email", "address", "other_contact_name", "other_contact_phone")
@@ -25,13 +25,15 @@ def save_alternative(
 ) -> AlternativeContact:
     """Add another contact of a patient, or correct one over the version that the user saw.
 
-    Raises BadInput when the patient has this number already, StaleVersion when somebody was quicker.
+    Raises BadInput when the patient has this number already, or was merged into another or erased,
+    StaleVersion when somebody was quicker.
     """
     phone = values.get("phone", contact.phone)
-    others = AlternativeContact.objects.filter(patient_id=contact.patient_id, phone=phone)
-    if others.exclude(pk=contact.pk).exists():
-        raise BadInput({"phone": f"{phone} is already one of this patient's other contacts."})
     with records.change(by=by):
+        patient_locks.hold_named(contact.patient)
+        others = AlternativeContact.objects.filter(patient_id=contact.patient_id, phone=phone)
+        if others.exclude(pk=contact.pk).exists():
+            raise BadInput({"phone": f"{phone} is already one of this patient's other contacts."})
         setup.save_versioned(contact, values, expected_version=expected_version, by=by)
         say_changed(patient=contact.patient, by=by, now=now, today=today)
     return contact

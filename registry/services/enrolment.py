@@ -14,7 +14,7 @@ from registry.models.patients import Consent, Patient, PatientSite, PatientStatu
 from registry.models.people import Person
 from registry.models.procedures import Procedure, ProcedureKind
 from registry.models.sites import Site
-from registry.services import construct_checks, implants, merges, records
+from registry.services import construct_checks, implants, merges, patient_locks, records
 
 REVISING = (ProcedureKind.REVISION_FIXATION, ProcedureKind.IMPLANT_REMOVAL)
 HOSPITAL_NUMBER = "hospital number"
@@ -126,7 +126,8 @@ def record_injury(
 ) -> Injury:
     """Save an injury with its classes (system -> code); age and sex are taken from the identity.
 
-    Raises BadInput when the injury lies in the future or before birth.
+    Raises BadInput when the injury lies in the future or before birth, or the patient was merged into
+    another meanwhile.
     """
     injury = Injury(patient=patient, site=site, **values)
     identity: Identity | None = getattr(patient, "identity", None)
@@ -135,6 +136,7 @@ def record_injury(
         injury.sex = identity.sex
         injury.age_years = age_at(identity, injury)
     with records.change(by=by):
+        patient_locks.hold(patient)
         if site.pk != patient.site_id:
             PatientSite.objects.get_or_create(patient=patient, site=site)
         records.create(injury, by=by, now=now)

@@ -22,6 +22,7 @@ from registry.services import (
     foreign_numbers,
     header_identities,
     hospital_messages,
+    patient_locks,
     patients,
     records,
     voiding,
@@ -67,11 +68,14 @@ def erase_patient(
     a site's rule. Raises BadInput without a reason, or when nothing is left to erase.
     """
     _erasable(patient, reason)
-    keeps = may_keep_facts(patient)
-    everyone = _with_merged(patient)
     because = f"erasure {on}: {reason.strip()}"
     with transaction.atomic():
         with records.change(by=by, reason=because):
+            # Under the lock nobody adds a name, a number or a decision that would be passed over.
+            patient_locks.hold(patient)
+            _erasable(patient, reason)
+            keeps = may_keep_facts(patient)
+            everyone = _with_merged(patient)
             _end_follow_up(patient, because, by, now, today)
             AlternativeContact.objects.filter(patient__in=everyone).delete()
             header_identities.forget_like(patients=everyone)

@@ -18,7 +18,7 @@ from registry.rules import dates, matching
 from registry.rules.hl7_said import Number, PersonSaid, Said
 from registry.rules.hl7_text import Unusable
 from registry.selectors.patients import alike_at, as_person
-from registry.services import hospital_digests, merges, patients
+from registry.services import hospital_digests, merges, patient_locks, patients
 from registry.services.enrolment import IdentifierGiven
 
 REASON = "from the hospital's system"
@@ -140,6 +140,8 @@ def apply_person(*, patient: Patient, said: Said, taking: Taking) -> Outcome:
     So a correction that was made here stands until the hospital's system says something else.
     """
     holders = holders_of(numbers=said.person.numbers, door=taking.door)
+    # The patient before the identity, as an erasure takes them.
+    patient_locks.hold(patient)
     identity = Identity.objects.select_for_update().filter(patient=patient).first()
     if identity is None:
         raise Waits("The patient's identity is not kept here any more.")

@@ -12,7 +12,7 @@ from registry.models.people import Person
 from registry.models.procedures import Procedure
 from registry.models.sites import Site
 from registry.selectors import choices
-from registry.services import alternatives, injuries, records
+from registry.services import alternatives, injuries, patient_locks, records
 from registry.services.enrolment import (
     ConsentGiven,
     IdentifierGiven,
@@ -135,10 +135,12 @@ def add_identifier(
 ) -> Identifier:
     """Give a patient a further number at a site.
 
-    Raises BadInput when the number is already somebody's, the patient's own included.
+    Raises BadInput when the number is already somebody's, the patient's own included, or the patient
+    was merged into another or erased.
     """
     identifiers_free(site, [given])
     with records.change(by=by):
+        patient_locks.hold_named(patient)
         return records.put(
             Identifier(
                 patient=patient, site=site, issuing_system=given.issuing_system, value=given.value
@@ -186,11 +188,13 @@ def add_consent(
 
     Who opts out of the registry, from the day on or wholly, is under follow-up no longer, unless it
     `goes_on` because it is clinically needed; who takes that back is again. Raises BadInput when it was
-    decided in the future, or when an opt-out does not say in what way and by whom.
+    decided in the future, when an opt-out does not say in what way and by whom, or when the patient was
+    merged into another meanwhile.
     """
     if given.decided_on > today:
         raise BadInput({"decided_on": f"{given.decided_on} is in the future."})
     with records.change(by=by, reason=given.basis):
+        patient_locks.hold(patient)
         made = record_consent(patient=patient, site=site, given=given, by=by, now=now)
         if given.purpose == ConsentPurpose.REGISTRY:
             follow_choice(patient=patient, goes_on=goes_on, by=by, now=now, today=today)
