@@ -144,22 +144,34 @@ def forget_erased(*, sites: Collection[int]) -> int:
     """Delete the files of every copy that holds some of these sites; return how many were ready.
 
     To be called in the transaction of an erasure. Whoever asked is told to ask again; one that is just
-    being made is given up.
+    being made is given up. One that nobody has begun waits for the erasure's end and is made without
+    the patient; one that is asked for and begun before that end is given up after it.
     """
-    with_them = [
-        export
-        for export in BulkExport.objects.select_for_update().filter(
-            state__in=[ExportState.READY, ExportState.BEING_MADE]
-        )
-        if set(sites) & {*export.facts_at, *export.names_at}
-    ]
-    ready = sum(export.state == ExportState.READY for export in with_them)
+    looked_at = BulkExport.objects.select_for_update().exclude(state=ExportState.FAILED)
+    exports = list(looked_at.order_by("pk"))
+    ready = _give_up(exports, sites)
+    seen = [export.pk for export in exports]
+    transaction.on_commit(partial(_forget_begun, seen, sites))
+    return ready
+
+
+@transaction.atomic
+def _forget_begun(seen: Collection[int], sites: Collection[int]) -> None:
+    """Give up what was asked for and begun while an erasure was not committed yet."""
+    since = BulkExport.objects.select_for_update().exclude(pk__in=seen)
+    _give_up(list(since.exclude(state=ExportState.FAILED).order_by("pk")), sites)
+
+
+def _give_up(exports: Sequence[BulkExport], sites: Collection[int]) -> int:
+    """Give up those copies that hold some of these sites; return how many were ready."""
+    # What nobody has begun holds no site yet.
+    with_them = [one for one in exports if set(sites) & {*one.facts_at, *one.names_at}]
     for export in with_them:
         names = list(export.files.values_list("stored_name", flat=True))
         export.files.all().delete()
         BulkExport.objects.filter(pk=export.pk).update(state=ExportState.FAILED, fault=ERASED)
         transaction.on_commit(partial(_clear, export, names))
-    return ready
+    return sum(export.state == ExportState.READY for export in with_them)
 
 
 def forget_old(*, now: datetime) -> int:

@@ -1,22 +1,27 @@
 import json
+import time
 from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from io import BytesIO
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 import pytest
 from django.core.files.storage import default_storage
+from django.db import connection, transaction
 
 from followup.exchange.fhir import search
 from followup.exchange.fhir.kinds import KINDS
 from followup.models import BulkExport, BulkFile
 from followup.services import bulk_exports
 from registry.models import AuditEntry, Injury, Membership, Person
-from registry.services import jobs, records
+from registry.services import erasure, jobs, records
 from tests import builders, many, world
 from tests.builders import NOW, TODAY
 from tests.fhir import valid
+from tests.racing import somebody_waits
 
 pytestmark = pytest.mark.django_db
 TYPES = (*KINDS, search.CODE_SYSTEM)
@@ -305,3 +310,54 @@ def test_a_copy_that_is_being_made_while_somebody_is_erased_is_given_up(
     export.refresh_from_db()
     assert (export.state, export.fault) == ("failed", bulk_exports.ERASED)
     assert not BulkFile.objects.exists()
+
+
+def test_a_copy_that_is_asked_for_and_begun_before_an_erasure_ends_is_given_up_after_it(
+    lead: Person, django_capture_on_commit_callbacks: Any
+) -> None:
+    builders.patient()
+    before = ask(lead, "Patient")
+    with django_capture_on_commit_callbacks(execute=True):
+        assert bulk_exports.forget_erased(sites=[builders.site().pk]) == 0
+        meanwhile = ask(lead, "Patient")
+        assert bulk_exports.make_waiting(now=NOW)["copies made"] == 2
+        name = meanwhile.files.get().stored_name
+    for one in (before, meanwhile):
+        one.refresh_from_db()
+    assert (meanwhile.state, meanwhile.fault) == ("failed", bulk_exports.ERASED)
+    assert not default_storage.exists(name)
+    assert not meanwhile.files.exists()
+    # The lock of the erasure made it wait for the end, on a database that has such locks.
+    assert before.state == "ready"
+
+
+@pytest.mark.needs_postgres
+@pytest.mark.django_db(transaction=True)
+def test_a_copy_that_waits_is_begun_only_after_an_erasure_is_over() -> None:
+    patient = builders.patient(family_name="Forgotten")
+    both = builders.person("both", north="quality_lead+surgeon")
+    export = ask(both, "Patient")
+    erasing = Event()
+
+    def erase() -> None:
+        try:
+            with transaction.atomic():
+                erasure.erase_patient(
+                    patient=patient, reason="letter", by=both, now=NOW, today=TODAY
+                )
+                erasing.set()
+                # Whoever does not wait for this has made the copy by then.
+                copies = BulkExport.objects.filter(state="ready")
+                until = time.monotonic() + 60
+                while not somebody_waits() and not copies.exists() and time.monotonic() < until:
+                    time.sleep(0.05)
+        finally:
+            erasing.set()
+            connection.close()
+
+    with ThreadPoolExecutor(1) as pool:
+        done = pool.submit(erase)
+        assert erasing.wait(timeout=300)
+        assert bulk_exports.make_waiting(now=NOW)["copies made"] == 1
+        done.result()
+    assert "Forgotten" not in json.dumps(lines(export, "Patient"))

@@ -11,6 +11,7 @@ from registry.models import AlternativeContact, Consent, Identifier, Injury, Pat
 from registry.services import erasure
 from tests import builders
 from tests.builders import NOW, TODAY
+from tests.racing import somebody_waits
 from tests.registry.services.test_patient_locks import (
     injure,
     merge,
@@ -20,7 +21,6 @@ from tests.registry.services.test_patient_locks import (
 )
 
 pytestmark = [pytest.mark.needs_postgres, pytest.mark.django_db(transaction=True)]
-BLOCKED = "SELECT count(*) FROM pg_stat_activity WHERE cardinality(pg_blocking_pids(pid)) > 0"
 
 
 def beside(add: Callable[[], None], take: Callable[[], None]) -> None:
@@ -32,7 +32,7 @@ def beside(add: Callable[[], None], take: Callable[[], None]) -> None:
             with transaction.atomic():
                 add()
                 added.set()
-                while not taken.wait(timeout=0.05) and not _somebody_waits():
+                while not taken.wait(timeout=0.05) and not somebody_waits():
                     pass
         finally:
             added.set()
@@ -50,12 +50,6 @@ def beside(add: Callable[[], None], take: Callable[[], None]) -> None:
         both: list[Future[None]] = [pool.submit(adding), pool.submit(taking)]
     for one in both:
         one.result()
-
-
-def _somebody_waits() -> bool:
-    with connection.cursor() as cursor:
-        cursor.execute(BLOCKED)
-        return bool(cursor.fetchone()[0])
 
 
 @pytest.mark.parametrize(("add", "model"), [(injure, Injury), (refuse_contact, Consent)])
