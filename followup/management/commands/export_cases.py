@@ -28,13 +28,16 @@ class Command(BaseCommand):
         if site is None:
             raise CommandError(f"There is no site '{given['site']}'.")
         try:
-            with given["file"].open("x", encoding="utf-8", newline="") as out:
+            # Nobody else on the machine is to read who the patients are.
+            given["file"].touch(mode=0o600, exist_ok=False)
+            # Before anything is in the file: who is interrupted afterwards has taken it all the same.
+            case_export.write_down(site, names=True, by=by, now=timezone.now())
+            with given["file"].open("w", encoding="utf-8", newline="") as out:
                 written = case_export.write(out, site)
         except FileExistsError as fault:
             raise CommandError(f"{given['file']} is there already; name another file.") from fault
         except OSError as fault:
             raise CommandError(f"{given['file']} cannot be written: {fault.strerror}.") from fault
-        case_export.write_down(site, names=True, by=by, now=timezone.now())
         for one in written.left:
             self.stderr.write(f"Left out: {one}")
         self.stdout.write(f"{written.rows} cases written to {given['file']}.")
