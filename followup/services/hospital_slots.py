@@ -138,7 +138,7 @@ def _settle_once(patient: Patient, site: Site, when: When) -> tuple[dict[int, Pl
     freed = {row.pk for row in rows if _let_go(row, wanted[row.pk], when)}
     placed = {row.pk: _place(row, wanted[row.pk], row.pk in freed, when) for row in rows}
     for row in rows:
-        _tell(row, placed[row.pk])
+        _tell(row, placed[row.pk], when.now)
     missed = any(placed[row.pk].changed and row.act == SlotAct.MISSED for row in rows)
     return placed, missed
 
@@ -258,17 +258,17 @@ def _booked(row: HospitalSlot, review: Review, when: When) -> tuple[Appointment,
     return slot, True
 
 
-def _tell(row: HospitalSlot, placed: Placed) -> None:
+def _tell(row: HospitalSlot, placed: Placed, now: datetime) -> None:
     """Let the message of a slot say how it stands, where another message moved it."""
     if row.message_id is None:
         return
     if placed.waits:
         hospital_messages.tell_fate(
-            message_id=row.message_id, fate=HospitalFate.WAITING, because=placed.waits
+            message_id=row.message_id, fate=HospitalFate.WAITING, because=placed.waits, now=now
         )
     elif placed.changed:
         hospital_messages.tell_fate(
-            message_id=row.message_id, fate=HospitalFate.TAKEN, because=_done(row)
+            message_id=row.message_id, fate=HospitalFate.TAKEN, because=_done(row), now=now
         )
 
 

@@ -86,5 +86,5 @@ class DoorForm(PlainForm):
         min_value=1,
         max_value=3650,
         initial=90,
-        help_text="Shipped: 90. Common practice, no source. What waits is kept until it is settled.",
+        help_text="Shipped: 90. Common practice, no source. What waits, or could not be used, is kept until it is settled.",
     )

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from django.db import OperationalError, transaction
 from django.db.models import F
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from registry import notices
@@ -111,35 +112,40 @@ def set_aside(*, message: HospitalMessage, note: str, by: Person, now: datetime)
     return message
 
 
-def tell_fate(*, message_id: int, fate: str, because: str) -> None:
+def tell_fate(*, message_id: int, fate: str, because: str, now: datetime) -> None:
     """Note what became of a message later: its slot found a place, or lost it again."""
-    HospitalMessage.objects.filter(pk=message_id).exclude(fate=HospitalFate.SET_ASIDE).update(
-        fate=fate, because=because[:400]
-    )
+    rows = HospitalMessage.objects.filter(pk=message_id).exclude(fate=HospitalFate.SET_ASIDE)
+    if fate in UNSETTLED:
+        rows.update(settled_at=None, settled_by=None)
+    else:
+        rows.filter(fate__in=UNSETTLED).update(settled_at=now)
+    rows.update(fate=fate, because=because[:400])
 
 
 def forget_old(*, now: datetime) -> Forgotten:
     """Let go of settled texts after the days of their site, and of notes about nobody of ours.
 
-    The row of a message stays without its text, so that it is known again when it is sent again.
+    The days begin when a message was settled, which for most was when it came; what nobody has settled
+    keeps its text, also where it could not be used. The row of a message stays without its text, so that it is known again when it is sent again.
     """
     gone = 0
     held = set(holds.held_patients(now.date()).values_list("patient_id", flat=True))
     for door in HospitalDoor.objects.select_related("site"):
-        settled = HospitalMessage.objects.filter(
-            site=door.site, received_at__lt=now - timedelta(days=door.keep_days)
-        ).exclude(fate=HospitalFate.WAITING)
+        here = HospitalMessage.objects.filter(site=door.site).exclude(fate__in=UNSETTLED)
+        settled = here.alias(since=Coalesce("settled_at", "received_at")).filter(
+            since__lt=now - timedelta(days=door.keep_days)
+        )
         kept = settled.exclude(patient__in=held) if held else settled
         with transaction.atomic():
-            here = kept.exclude(text="").update(text="", text_gone_at=now)
+            forgotten = kept.exclude(text="").update(text="", text_gone_at=now)
             retention.prove(
                 kind=RetentionKind.HOSPITAL,
-                number=here,
-                words=f"settled, and older than {door.keep_days} days, as the site's door is set",
+                number=forgotten,
+                words=f"settled more than {door.keep_days} days before, as the site's door is set",
                 site=door.site,
                 now=now,
             )
-        gone += here
+        gone += forgotten
         jobs.beat()
     notes = HospitalMessage.objects.filter(
         fate=HospitalFate.NOT_OURS, received_at__lt=now - timedelta(days=NOT_OURS_DAYS)

@@ -167,6 +167,35 @@ def test_settled_texts_go_after_the_days_of_the_site_and_waiting_ones_stay() -> 
     assert taken(hospital.adt("A08", number)).pk == settled.pk
 
 
+def test_the_days_of_a_text_begin_when_it_was_settled() -> None:
+    known()
+    rows = [taken(hospital.adt("A08", one)) for one in ("909090", "909091")]
+    later = NOW + timedelta(days=100)
+    hospital_messages.set_aside(message=rows[0], note="a namesake", by=somebody(), now=later)
+    hospital_messages.tell_fate(message_id=rows[1].pk, fate="taken", because="found", now=later)
+    for days, left in ((89, 2), (91, 0)):
+        hospital_messages.forget_old(now=later + timedelta(days=days))
+        assert HospitalMessage.objects.exclude(text="").count() == left
+
+
+def test_what_could_not_be_used_is_kept_until_somebody_settles_it() -> None:
+    refused = taken(hospital.adt("A60", "7"))
+    later = NOW + timedelta(days=400)
+    assert hospital_messages.forget_old(now=later).texts_forgotten == 0
+    hospital_messages.set_aside(message=refused, note="not for us", by=somebody(), now=later)
+    assert hospital_messages.forget_old(now=later).texts_forgotten == 0
+    assert hospital_messages.forget_old(now=later + timedelta(days=91)).texts_forgotten == 1
+
+
+def test_what_waits_again_is_not_settled_any_more() -> None:
+    known()
+    row = taken(hospital.adt("A08", "909090"))
+    for fate, settled in (("taken", NOW), ("waiting", None)):
+        hospital_messages.tell_fate(message_id=row.pk, fate=fate, because="x", now=NOW)
+        row.refresh_from_db()
+        assert row.settled_at == settled
+
+
 def test_notes_about_nobody_of_ours_go_after_a_week() -> None:
     taken(hospital.adt("A08", "909090", family="Stranger"))
     assert hospital_messages.forget_old(now=NOW + timedelta(days=6)).notes_deleted == 0
@@ -192,11 +221,11 @@ def test_an_erasure_takes_every_message_along_that_names_the_patient() -> None:
 def test_what_became_of_a_message_later_is_noted_unless_a_person_set_it_aside() -> None:
     known()
     row = taken(hospital.adt("A08", "909090"))
-    hospital_messages.tell_fate(message_id=row.pk, fate="taken", because="found")
+    hospital_messages.tell_fate(message_id=row.pk, fate="taken", because="found", now=NOW)
     row.refresh_from_db()
     assert (row.fate, row.because) == ("taken", "found")
     HospitalMessage.objects.update(fate="set_aside", settled_note="x")
-    hospital_messages.tell_fate(message_id=row.pk, fate="taken", because="found")
+    hospital_messages.tell_fate(message_id=row.pk, fate="taken", because="found", now=NOW)
     row.refresh_from_db()
     assert row.fate == "set_aside"
 
