@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from django.db.models import Exists, F, Max, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 from django.db.models.functions import Coalesce, Greatest
 
 from followup.models.complications import Complication
@@ -16,7 +16,7 @@ from followup.models.scores import Score
 from followup.models.tasks import Task
 from registry.models.constructs import Part
 from registry.models.procedures import Procedure
-from registry.selectors.fhir_rows import Seer, clinical
+from registry.selectors.fhir_rows import Seer, clinical, latest, moment
 from registry.selectors.visible import rows_at
 
 
@@ -25,7 +25,7 @@ def films(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
     sites = [*seer.facts, *seer.own_films]
     found: QuerySet[Any] = (
         rows_at(Film, sites, voided=voided)
-        .annotate(updated=Greatest("changed_at", "injury__changed_at"))
+        .annotate(updated=Greatest(moment(Film), "injury__changed_at"))
         .select_related("injury__patient")
     )
     return found
@@ -41,7 +41,7 @@ def readings(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
         # As in selectors/films.py: said as 'not superseded' for the sake of SQLite's index.
         seen = seen.exclude(superseded_by__isnull=False)
     found: QuerySet[Any] = seen.annotate(
-        updated=Greatest("changed_at", "film__changed_at", "film__injury__changed_at")
+        updated=Greatest(moment(Reading), "film__changed_at", "film__injury__changed_at")
     ).select_related("film__injury__patient", "reader", "calibration_used", "supersedes")
     return found
 
@@ -54,7 +54,7 @@ def findings(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
         rows.filter(reading__in=of)
         .annotate(
             updated=Greatest(
-                *("changed_at", "reading__changed_at", "reading__film__changed_at"),
+                *(moment(ReadingFinding), "reading__changed_at", "reading__film__changed_at"),
                 "reading__film__injury__changed_at",
             )
         )
@@ -99,7 +99,7 @@ def appointments(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
 def tasks(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
     """Return things to be done, for those who see patients."""
     rows = clinical(Task, seer, voided=voided, personal=True)
-    found: QuerySet[Any] = rows.annotate(updated=F("changed_at")).select_related("patient")
+    found: QuerySet[Any] = rows.annotate(updated=moment(Task)).select_related("patient")
     return found
 
 
@@ -107,18 +107,12 @@ def schedules(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
     """Return operations that have reviews, with these."""
     ours = Review.objects.filter(procedure=OuterRef("pk"))
     planned = Review.objects.select_related("step__version__protocol").order_by("due_on", "pk")
-    last = Subquery(
-        Review.everything.filter(procedure=OuterRef("pk"))
-        .order_by()
-        .values("procedure")
-        .annotate(last=Max("changed_at"))
-        .values("last")[:1]
-    )
+    last = latest(Review, procedure=OuterRef("pk"))
     found: QuerySet[Any] = (
         clinical(Procedure, seer, voided=voided)
         .filter(Exists(ours))
         .annotate(
-            updated=Greatest("changed_at", "injury__changed_at", Coalesce(last, "changed_at"))
+            updated=Greatest(moment(Procedure), "injury__changed_at", Coalesce(last, "changed_at"))
         )
         .select_related("injury__patient")
         .prefetch_related(Prefetch("reviews", queryset=planned, to_attr="planned"))
@@ -136,13 +130,7 @@ def answered(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
     """Return invitations to answer at home that were answered at least in part."""
     given = Answer.objects.filter(invitation=OuterRef("pk"))
     answers = Answer.objects.exclude(value="").order_by("pk")
-    last = Subquery(
-        Answer.everything.filter(invitation=OuterRef("pk"))
-        .order_by()
-        .values("invitation")
-        .annotate(last=Max("changed_at"))
-        .values("last")[:1]
-    )
+    last = latest(Answer, invitation=OuterRef("pk"))
     found: QuerySet[Any] = (
         rows_at(Invitation, list(seer.facts))
         .filter(Exists(given))
@@ -178,13 +166,13 @@ def _readings_seen(seer: Seer, *, voided: bool) -> QuerySet[Any]:
 
 def _of_injury(rows: QuerySet[Any]) -> QuerySet[Any]:
     found: QuerySet[Any] = rows.annotate(
-        updated=Greatest("changed_at", "injury__changed_at")
+        updated=Greatest(moment(rows.model), "injury__changed_at")
     ).select_related("injury__patient")
     return found
 
 
 def _of_operation(rows: QuerySet[Any]) -> QuerySet[Any]:
     found: QuerySet[Any] = rows.annotate(
-        updated=Greatest("changed_at", "procedure__injury__changed_at")
+        updated=Greatest(moment(rows.model), "procedure__injury__changed_at")
     )
     return found

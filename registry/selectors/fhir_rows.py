@@ -3,7 +3,20 @@
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import CharField, F, Max, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import (
+    Case,
+    CharField,
+    DateTimeField,
+    Exists,
+    F,
+    Model,
+    OuterRef,
+    Prefetch,
+    Q,
+    QuerySet,
+    Subquery,
+    When,
+)
 from django.db.models.functions import Cast, Coalesce, Greatest
 
 from registry.models.audit import AuditEntry
@@ -11,6 +24,7 @@ from registry.models.base import ClinicalRow
 from registry.models.constructs import Construct, Part
 from registry.models.foreign_numbers import ForeignNumber
 from registry.models.identities import Identifier, Identity
+from registry.models.imports import ImportBatch
 from registry.models.injuries import Classification, Injury
 from registry.models.patients import Patient, PatientSite
 from registry.models.procedures import Procedure, ProcedureKind
@@ -83,20 +97,12 @@ def chosen(rows: QuerySet[Any], seer: Seer) -> QuerySet[Any]:
 
 def patients(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
     """Return patients with their identity and the numbers that the person may see."""
-    identity_changed = Subquery(
-        AuditEntry.objects.filter(
-            table=Identity._meta.db_table,
-            row_id=Cast(OuterRef("identity__pk"), CharField()),
-        )
-        .exclude(action="read")
-        .order_by("-id")
-        .values("at")[:1]
-    )
+    identity_changed = _by_trail(Identity, "identity__pk")
     numbers = rows_at(Identifier, sorted(seer.names)).select_related("site").order_by("pk")
     here = PatientSite.objects.filter(site_id__in=seer.names)
     found: QuerySet[Any] = (
         rows_at(Patient, list(seer.facts), voided=voided)
-        .annotate(updated=Greatest("changed_at", Coalesce(identity_changed, "changed_at")))
+        .annotate(updated=Greatest(moment(Patient), Coalesce(identity_changed, "changed_at")))
         .select_related("identity", "site")
         .prefetch_related(
             Prefetch("identifiers", queryset=numbers, to_attr="numbers_seen"),
@@ -111,7 +117,7 @@ def merged_patient(seer: Seer, key: str) -> Patient | None:
     """Return a patient who was merged into one that the person sees; None for anybody else."""
     seen = rows_at(Patient, list(seer.facts)).values("pk")
     rows = Patient.everything.filter(key=key, merged_into__in=seen).annotate(
-        updated=F("changed_at")
+        updated=moment(Patient)
     )
     found: Patient | None = rows.select_related("merged_into").first()
     return found
@@ -120,10 +126,10 @@ def merged_patient(seer: Seer, key: str) -> Patient | None:
 def injuries(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
     """Return injuries with their current classes."""
     now = Classification.objects.filter(superseded=False)
-    classified = _latest(Classification.objects.filter(injury=OuterRef("pk")), "injury")
+    classified = latest(Classification, injury=OuterRef("pk"))
     found: QuerySet[Any] = (
         clinical(Injury, seer, voided=voided)
-        .annotate(updated=Greatest("changed_at", Coalesce(classified, "changed_at")))
+        .annotate(updated=Greatest(moment(Injury), Coalesce(classified, "changed_at")))
         .select_related("patient", "site")
         .prefetch_related(
             Prefetch("classifications", queryset=now, to_attr="classes_now"), "foreign_numbers"
@@ -134,15 +140,13 @@ def injuries(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
 
 def procedures(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
     """Return operations with their construct and its parts, and those of what they took out."""
-    built = _latest(Construct.everything.filter(procedure=OuterRef("pk")), "procedure")
-    parts = _latest(
-        Part.everything.filter(construct__procedure=OuterRef("pk")), "construct__procedure"
-    )
+    built = latest(Construct, procedure=OuterRef("pk"))
+    parts = latest(Part, construct__procedure=OuterRef("pk"))
     found: QuerySet[Any] = (
         clinical(Procedure, seer, voided=voided)
         .annotate(
             updated=Greatest(
-                "changed_at",
+                moment(Procedure),
                 "injury__changed_at",
                 Coalesce(built, "changed_at"),
                 Coalesce(parts, "changed_at"),
@@ -160,17 +164,12 @@ def parts(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
     """Return parts with their article, and what was removed of their operation later."""
     operation = "construct__procedure"
     removals = Procedure.objects.filter(kind=ProcedureKind.IMPLANT_REMOVAL)
-    removed = _latest(
-        Procedure.everything.filter(
-            kind=ProcedureKind.IMPLANT_REMOVAL, revises=OuterRef(operation)
-        ),
-        "revises",
-    )
+    removed = latest(Procedure, revises=OuterRef(operation))
     found: QuerySet[Any] = (
         clinical(Part, seer, voided=voided)
         .annotate(
             updated=Greatest(
-                *("changed_at", f"{operation}__changed_at", f"{operation}__injury__changed_at"),
+                *(moment(Part), f"{operation}__changed_at", f"{operation}__injury__changed_at"),
                 Coalesce(removed, "changed_at"),
             )
         )
@@ -216,6 +215,25 @@ def named_patients(seer: Seer) -> QuerySet[Any]:
     return PatientSite.objects.filter(site_id__in=seer.names).values("patient_id")
 
 
-def _latest(rows: QuerySet[Any], by: str) -> Subquery:
-    """Return when the last of some rows below changed, as a part of a query."""
-    return Subquery(rows.order_by().values(by).annotate(last=Max("changed_at")).values("last")[:1])
+def moment(model: type[ClinicalRow]) -> Case:
+    """Return when a row last changed, as a part of a query over its model.
+
+    What an import added carries the moment of its beginning, though it may land hours or days later;
+    of such a row the trail says when it was written.
+    """
+    by_import = Exists(ImportBatch.objects.filter(started_at=OuterRef("changed_at")))
+    landed = Greatest("changed_at", Coalesce(_by_trail(model, "pk"), "changed_at"))
+    return Case(When(by_import, then=landed), default=F("changed_at"), output_field=DateTimeField())
+
+
+def latest(model: type[ClinicalRow], **which: OuterRef) -> Subquery:
+    """Return when the last of some rows below changed, voided ones too, as a part of a query."""
+    rows = model.everything.filter(**which).annotate(moment=moment(model))
+    return Subquery(rows.order_by("-moment").values("moment")[:1])
+
+
+def _by_trail(model: type[Model], key: str) -> Subquery:
+    written = AuditEntry.objects.filter(
+        table=model._meta.db_table, row_id=Cast(OuterRef(key), CharField())
+    )
+    return Subquery(written.exclude(action="read").order_by("-id").values("at")[:1])

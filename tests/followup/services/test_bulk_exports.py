@@ -2,7 +2,7 @@ import json
 import time
 from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
-from datetime import timedelta
+from datetime import datetime, timedelta
 from io import BytesIO
 from pathlib import Path
 from threading import Event
@@ -11,16 +11,19 @@ from typing import Any
 import pytest
 from django.core.files.storage import default_storage
 from django.db import connection, transaction
+from django.utils import timezone
 
 from followup.exchange.fhir import search
 from followup.exchange.fhir.kinds import KINDS
 from followup.models import BulkExport, BulkFile
-from followup.services import bulk_exports
-from registry.models import AuditEntry, Injury, Membership, Person
+from followup.services import bulk_exports, import_checks, import_runs
+from registry.models import AuditEntry, Injury, Membership, Person, Procedure
 from registry.services import erasure, jobs, records
 from tests import builders, many, world
 from tests.builders import NOW, TODAY
 from tests.fhir import valid
+from tests.followup.case_files import case
+from tests.followup.sent_files import connie, sent_ours
 from tests.racing import somebody_waits
 
 pytestmark = pytest.mark.django_db
@@ -112,6 +115,30 @@ def test_what_changed_since_is_there_and_what_was_voided_as_an_error(lead: Perso
 def test_what_was_committed_while_the_last_copy_was_asked_for_is_not_lost(lead: Person) -> None:
     builders.injury()
     assert len(lines(made(lead, "Condition", since=NOW + timedelta(seconds=30)), "Condition")) == 1
+
+
+def test_what_an_import_lands_after_a_copy_is_in_the_next_one(
+    defaults: None, lead: Person, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(import_checks, "CHUNK", 1)
+    draft = sent_ours(case(1), case(2))
+    import_runs.start(draft, by=connie(), now=NOW)
+    between: list[datetime] = []
+
+    def look() -> None:
+        # What goes before each part: the second one, when the first has landed.
+        if Procedure.objects.count() == 1 and not between:
+            between.append(timezone.now())
+
+    import_runs.land(draft, today=TODAY, now=NOW, beat=look)
+    first, second = Procedure.objects.order_by("pk")
+    since = between[0] + bulk_exports.OVERLAP
+    kinds = ("Condition", "Procedure", "Patient")
+    export = made(lead, *kinds, since=since)
+    assert [one["id"] for one in lines(export, "Procedure")] == [str(second.pk)]
+    assert [one["id"] for one in lines(export, "Condition")] == [str(second.injury_id)]
+    assert [one["id"] for one in lines(export, "Patient")] == [second.injury.patient.key]
+    assert first.changed_at == second.changed_at == NOW
 
 
 class Killed(BaseException):
