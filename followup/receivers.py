@@ -113,20 +113,29 @@ def bring_back(
 
 @receiver(notices.patients_merged, dispatch_uid="follow-merge")
 def follow_merge(
-    sender: object, kept: Patient, merged: Patient, **kwargs: Any
+    sender: object, kept: Patient, merged: Patient, by: Person, now: datetime, **kwargs: Any
 ) -> dict[str, list[int]]:
     """Let contact attempts, messages and tasks follow the patient that was kept; say which."""
     feeds.keep_rising(patients=[kept, merged])
-    return contacts.follow_merge(kept=kept, merged=merged)
+    moved = contacts.follow_merge(kept=kept, merged=merged)
+    notice_tasks.follow_patient(came_from=merged, to=kept, by=by, now=now)
+    return moved
 
 
 @receiver(notices.patients_unmerged, dispatch_uid="follow-unmerge")
 def follow_unmerge(
-    sender: object, kept: Patient, merged: Patient, moved: dict[str, list[int]], **kwargs: Any
+    sender: object,
+    kept: Patient,
+    merged: Patient,
+    moved: dict[str, list[int]],
+    by: Person,
+    now: datetime,
+    **kwargs: Any,
 ) -> None:
     """Give contact attempts, messages and tasks back to the patient that they were taken from."""
     feeds.keep_rising(patients=[kept, merged])
     contacts.follow_unmerge(kept=kept, merged=merged, moved=moved)
+    notice_tasks.follow_patient(came_from=kept, to=merged, by=by, now=now)
 
 
 @receiver(notices.patient_erased, dispatch_uid="void-erased")

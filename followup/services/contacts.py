@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from followup.models.contacts import ContactAttempt, Unreachable
@@ -13,7 +13,7 @@ from followup.models.hospital_slots import HospitalSlot
 from followup.models.messages import Message
 from followup.models.replies import Reply
 from followup.models.reviews import Review
-from followup.models.tasks import Task
+from followup.models.tasks import NOTICE_KEY, Task
 from followup.services import reaching
 from registry.models.patients import Patient
 from registry.models.people import Person
@@ -57,13 +57,21 @@ def follow_merge(*, kept: Patient, merged: Patient) -> dict[str, list[int]]:
 
 
 def follow_unmerge(*, kept: Patient, merged: Patient, moved: Mapping[str, Any]) -> None:
-    """Give back what a merge had moved and what still hangs on the kept patient."""
+    """Give back what a merge had moved and what still hangs on the kept patient.
+
+    An open task about a safety notice that is the kept patient's by its key is not touched: it is of
+    whoever still carries the part, as `notice_tasks.follow` says.
+    """
+    ours = Q(key__startswith=f"{NOTICE_KEY}:", key__endswith=f":{kept.pk}", done_at__isnull=True)
     more: tuple[QuerySet[Any], ...] = (
         Unreachable.everything.filter(patient=kept),
         Reply.patients.through._default_manager.filter(patient=kept),
     )
     for rows in (*_hanging_on(kept), *more):
-        rows.filter(pk__in=moved.get(rows.model._meta.db_table, [])).update(patient=merged)
+        theirs = rows.filter(pk__in=moved.get(rows.model._meta.db_table, []))
+        if rows.model is Task:
+            theirs = theirs.exclude(ours)
+        theirs.update(patient=merged)
 
 
 def _out_of_reach(kept: Patient, merged: Patient) -> QuerySet[Any]:

@@ -9,6 +9,7 @@ from django.db.models import Q, QuerySet
 from followup.models.tasks import NOTICE_KEY, Task, TaskKind
 from registry.models.patients import Patient
 from registry.models.people import Person
+from registry.models.procedures import Procedure
 from registry.models.safety_notices import CarrierState, NoticeCarrier, SafetyNotice
 from registry.services import records
 
@@ -54,6 +55,13 @@ def follow(
             open_one.update(key=key_of(new), patient=to)
         for whose in (old, new):
             _settle(notice, whose, by, now)
+
+
+def follow_patient(*, came_from: Patient, to: Patient, by: Person, now: datetime) -> None:
+    """Let the tasks about a patient follow their operations, which have gone to another entry."""
+    theirs = Procedure.everything.filter(injury__patient=to)
+    keys = list(theirs.values_list("pk", flat=True))
+    follow(procedures=keys, came_from=came_from, to=to, by=by, now=now)
 
 
 def _carried(whose: Whose) -> "QuerySet[NoticeCarrier]":

@@ -4,8 +4,8 @@ import pytest
 
 from followup.models import Task
 from followup.services import notice_tasks, tasks
-from registry.models import Injury, NoticeCarrier, Part, Patient, RecordMove
-from registry.services import moves, patients, safety_notices, voiding
+from registry.models import Injury, NoticeCarrier, Part, Patient, PatientMerge, RecordMove
+from registry.services import merges, moves, patients, safety_notices, voiding
 from tests import builders
 from tests.builders import NOW, TODAY
 from tests.implanted import notice, part
@@ -182,3 +182,74 @@ def test_a_patient_who_carries_more_keeps_the_task_when_one_injury_goes(defaults
     assert still_open() == [whose.pk]
     assert Task.objects.get(patient=to).done_note == "not about this patient any more"
     assert notice_tasks.sweep(by=saved.owner, now=NOW) == 0
+
+
+def merged_into(kept: Patient, merged: Patient) -> PatientMerge:
+    kept, merged = (Patient.objects.get(pk=one.pk) for one in (kept, merged))
+    return merges.merge_patients(
+        kept=kept,
+        merged=merged,
+        reason="same passport",
+        kept_version=kept.version,
+        merged_version=merged.version,
+        by=kept.recorded_by,
+        now=NOW,
+    )
+
+
+def parted(merge: PatientMerge) -> None:
+    again = PatientMerge.objects.get(pk=merge.pk)
+    merges.unmerge_patients(merge=again, by=again.merged_by, now=NOW)
+
+
+def test_a_task_follows_a_merge_through_the_night_and_back() -> None:
+    row, kept = part(batch="LOT42A"), builders.patient()
+    whose = patient_of(row)
+    saved = notice()
+    before = list(Task.objects.values())
+    merge = merged_into(kept, whose)
+    (task,) = Task.objects.all()
+    assert (task.patient, task.key) == (kept, f"notice:{saved.pk}:{row.site_id}:{kept.pk}")
+    assert notice_tasks.sweep(by=saved.owner, now=NOW) == 0
+    step(row, "reached")
+    assert still_open() == [kept.pk]
+    parted(merge)
+    assert still_open() == [whose.pk]
+    assert notice_tasks.sweep(by=saved.owner, now=NOW) == 0
+    assert list(Task.objects.values()) == before
+
+
+def test_where_both_carry_it_one_task_is_left_and_two_again_after_parting() -> None:
+    row, other = part(batch="LOT42A"), part(batch="LOT42A")
+    kept, whose = patient_of(row), patient_of(other)
+    saved = notice()
+    merge = merged_into(kept, whose)
+    assert still_open() == [kept.pk]
+    assert notice_tasks.sweep(by=saved.owner, now=NOW) == 0
+    parted(merge)
+    assert still_open() == [kept.pk, whose.pk]
+    assert notice_tasks.sweep(by=saved.owner, now=NOW) == 0
+
+
+def test_what_the_kept_one_came_to_carry_meanwhile_stays_theirs_after_parting() -> None:
+    row, kept = part(batch="LOT42A"), builders.patient()
+    whose = patient_of(row)
+    saved = notice()
+    merge = merged_into(kept, whose)
+    part(builders.procedure(builders.injury(kept, side="right")), batch="LOT42A")
+    assert still_open() == [kept.pk]
+    parted(merge)
+    assert still_open() == [kept.pk, whose.pk]
+    assert notice_tasks.sweep(by=saved.owner, now=NOW) == 0
+
+
+def test_a_closed_task_goes_back_to_whom_it_was_about() -> None:
+    row, kept = part(batch="LOT42A"), builders.patient()
+    whose = patient_of(row)
+    notice()
+    merge = merged_into(kept, whose)
+    step(row, "reached")
+    step(row, "reviewed")
+    parted(merge)
+    assert still_open() == []
+    assert Task.objects.get().patient == whose
