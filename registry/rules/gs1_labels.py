@@ -20,17 +20,28 @@ from registry.rules.labels import ARTICLE_LENGTHS, Issuer, Label, LabelRefused, 
 SEPARATOR = "\x1d"
 WITHOUT_DATES = ParseConfig(gs1_element_strings_verify_date=False)
 BRACKETED = re.compile(r"[({](\d{2,4})[)}]")
-# What production data may follow where a separator was lost, and how many readings are offered.
-FOLLOWING = frozenset({"10", "11", "17", "21", "240"})
+# What may follow on a part's label where a separator was lost, and how many readings are offered. A
+# count of pieces in a pallet (37) never stands beside an article's number.
+FOLLOWING = frozenset({"10", "11", "17", "21", "240", "241", "250", "30", "7003"})
+DIGITS = {"11": 6, "17": 6, "7003": 10}
 MOST_READINGS = 5
-LONGEST = {"10": 20, "21": 20, "240": 30}
+# No data of free length are longer.
+LONGEST = 90
 Element = tuple[str, str]
 LOST = (
     "No separator came with this label, and {word} reads '{value}', which may be more than one "
     "thing run together. Choose what the label says, and set the scanner to send the separator "
     "(GS, character 29)."
 )
-WORDS = {"10": "the batch", "21": "the serial number", "240": "the catalogue number"}
+WORDS = {
+    "10": "the batch",
+    "21": "the serial number",
+    "240": "the catalogue number",
+    "241": "the customer's part number",
+    "250": "the secondary serial number",
+    "30": "the quantity",
+    "37": "the count",
+}
 
 
 def read(text: str, *, today: date) -> Label:
@@ -49,16 +60,17 @@ def read(text: str, *, today: date) -> Label:
         for split in _splits(code, value, {one for one, _ in elements})
         if _is_possible([*elements, *split], today)
     )
-    plain_fits = len(value) <= LONGEST[code]
+    plain_fits, word = _fits(code, value), WORDS.get(code, f"({code})")
     if not readings and plain_fits:
         return replace(_label([*elements, tail], today), raw=text)
     if not readings:
+        form = GS1ApplicationIdentifier.extract(code).format
         raise LabelRefused(
-            f"{WORDS[code].capitalize()} runs on for {len(value)} characters; at most "
-            f"{LONGEST[code]} are allowed, so a separator is missing. Set the scanner to send it "
-            "(GS, character 29), or type the part by hand."
+            f"{word.capitalize()} cannot be '{_shown(value)}' (its form is {form}): the label was "
+            "misread or a separator is missing. Set the scanner to send it (GS, character 29), or "
+            "type the part by hand."
         )
-    doubt = LOST.format(word=WORDS[code], value=value)
+    doubt = LOST.format(word=word, value=_shown(value))
     plain = _label([*elements, tail] if plain_fits else elements, today)
     return replace(plain, raw=text, doubts=(*plain.doubts, doubt), readings=readings)
 
@@ -161,11 +173,8 @@ def _elements(body: str) -> tuple[list[Element], Element | None]:
     while rest:
         code = _code(rest)
         piece, *_ = rest.split(SEPARATOR, 1)
-        if code in LONGEST and not separated:
-            value = piece[len(code) :]
-            if len(value) <= LONGEST[code]:
-                _element(code, value)
-            return elements, (code, value)
+        if not separated and _is_free(code):
+            return elements, (code, piece[len(code) :])
         found = _first(code, piece)
         elements.append((code, found.value))
         length = len(code) + len(found.value)
@@ -202,7 +211,8 @@ def _splits(code: str, value: str, seen: set[str]) -> list[list[Element]]:
     """Return the ways in which a value may be several run together, the likeliest first."""
     splits = [
         [(code, value[:place]), *further]
-        for place in range(1, min(len(value), LONGEST[code] + 1))
+        for place in range(1, min(len(value), LONGEST + 1))
+        if _fits(code, value[:place])
         for further in _further(value[place:], seen | {code})
     ]
     return sorted(splits, key=lambda one: (len(one), -len(one[0][1])))[:MOST_READINGS]
@@ -213,14 +223,25 @@ def _further(rest: str, seen: set[str]) -> Iterator[list[Element]]:
         if not rest.startswith(code):
             continue
         value = rest[len(code) :]
-        if code in LONGEST:
-            if 0 < len(value) <= LONGEST[code]:
+        length = DIGITS.get(code)
+        if length is None:
+            if _fits(code, value):
                 yield [(code, value)]
-        elif re.fullmatch(r"\d{6}", value):
+        elif re.fullmatch(rf"\d{{{length}}}", value):
             yield [(code, value)]
-        elif re.match(r"\d{6}", value):
-            for further in _further(value[6:], seen | {code}):
-                yield [(code, value[:6]), *further]
+        elif re.match(rf"\d{{{length}}}", value):
+            for further in _further(value[length:], seen | {code}):
+                yield [(code, value[:length]), *further]
+
+
+def _is_free(code: str) -> bool:
+    """Say whether data may have several lengths, so that only a separator ends them."""
+    return ".." in GS1ApplicationIdentifier.extract(code).format
+
+
+def _fits(code: str, value: str) -> bool:
+    pattern = GS1ApplicationIdentifier.extract(code).pattern
+    return bool(value) and re.fullmatch(pattern, f"{code}{value}") is not None
 
 
 def _is_possible(elements: list[Element], today: date) -> bool:
@@ -255,7 +276,8 @@ def _label(elements: list[Element], today: date) -> Label:
         issuer=Issuer.GS1,
         device_identifier=article_number(said.pop("01")) if "01" in said else "",
         made_on=_day(said.pop("11", ""), today),
-        expires_on=_day(said.pop("17", ""), today),
+        # The day of an expiry with its hour, which is kept beside it.
+        expires_on=_day(said.pop("17", "") or said.get("7003", "")[:6], today),
         batch=said.pop("10", ""),
         serial=said.pop("21", ""),
         catalogue_number=said.pop("240", ""),

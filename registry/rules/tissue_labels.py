@@ -52,8 +52,9 @@ def read(text: str) -> Label:
         device_identifier=said.get("product", ""),
         serial=said.get("serial", ""),
         batch=said.get("batch", ""),
-        expires_on=_day(said.get("expires_on", "")),
-        made_on=_day(said.get("made_on", "")),
+        # Of a moment the day counts; its hour is kept beside.
+        expires_on=_day(said.get("expires_on") or said.get("expires_at", "")[:6]),
+        made_on=_day(said.get("made_on") or said.get("made_at", "")[:6]),
         others=tuple((name, said[name]) for name in KEPT if name in said),
     )
     escaped = ("An ampersand that was escaped was read as one.",) if plain != text else ()

@@ -114,6 +114,60 @@ def test_what_else_a_label_says_is_kept_by_its_code() -> None:
     assert label.others == (("20", "07"), ("7003", "2701311200"))
 
 
+def test_an_expiry_with_its_hour_is_the_expiry_where_no_day_stands_alone() -> None:
+    label = gs1_labels.read_bracketed("(01)09506000134352(7003)2701311200", today=TODAY)
+    assert label.expires_on == date(2027, 1, 31)
+    both = "(01)09506000134352(17)270228(7003)2701311200"
+    assert gs1_labels.read_bracketed(both, today=TODAY).expires_on == date(2027, 2, 28)
+    with pytest.raises(LabelRefused, match="a day that does not exist"):
+        gs1_labels.read_bracketed("(01)09506000134352(7003)2702301200", today=TODAY)
+
+
+FREE = ["10", "21", "22", "240", "241", "250", "251", "30", "37", "7004", "7020", "710", "91", "99"]
+
+
+@pytest.mark.parametrize("code", FREE)
+def test_whatever_has_a_free_length_is_in_doubt_before_a_known_identifier(code: str) -> None:
+    begun = f"010950600013435217270131{code}1"
+    further, name, value = ("21", "serial", "5") if code == "10" else ("10", "batch", "5")
+    label = gs1_labels.read(f"{begun}{further}{value}", today=TODAY)
+    assert not label.is_certain
+    assert [getattr(one, name) for one in label.readings] == [value]
+    # Alone, or with its separator, it is what it says.
+    assert gs1_labels.read(begun, today=TODAY).is_certain
+    assert gs1_labels.read(f"{begun}{GS}{further}{value}", today=TODAY).is_certain
+
+
+@pytest.mark.parametrize(
+    ("behind", "name", "said"),
+    [
+        ("302", "quantity", 2),
+        ("17270131", "expires_on", date(2027, 1, 31)),
+        ("70032701311200", "expires_on", date(2027, 1, 31)),
+        ("11250131", "made_on", date(2025, 1, 31)),
+        ("240PL-7", "catalogue_number", "PL-7"),
+        ("241PN", "others", (("241", "PN"),)),
+        ("250S", "others", (("250", "S"),)),
+        ("21S", "serial", "S"),
+    ],
+)
+def test_what_may_follow_a_batch_is_asked_about(behind: str, name: str, said: object) -> None:
+    label = gs1_labels.read(f"010950600013435210LOT{behind}", today=TODAY)
+    assert not label.is_certain
+    assert ("LOT", said) in [(one.batch, getattr(one, name)) for one in label.readings]
+
+
+def test_a_quantity_that_swallows_a_batch_is_never_certain() -> None:
+    label = gs1_labels.read("01095060001343521727013130110LOT5", today=TODAY)
+    assert label.quantity is None
+    assert [(one.quantity, one.batch) for one in label.readings] == [(1, "LOT5")]
+    label = gs1_labels.read("0109506000134352172701313011012345", today=TODAY)
+    assert (label.quantity, label.is_certain) == (11012345, False)
+    assert [(one.quantity, one.batch) for one in label.readings] == [(1, "12345")]
+    with pytest.raises(LabelRefused, match="a separator is missing"):
+        gs1_labels.read("0109506000134352301LOT5", today=TODAY)
+
+
 def test_only_digits_of_an_articles_length_are_its_number() -> None:
     lengths = [n for n in range(1, 20) if gs1_labels.is_number("1" * n)]
     assert lengths == [8, 12, 13, 14]
