@@ -25,7 +25,10 @@ class PartWarning:
 
 @dataclass(frozen=True)
 class PartSeen:
-    """What the warnings need to know of a part; `recalls` are the notices about it in words."""
+    """What the warnings need to know of a part; `recalls` are the notices about it in words.
+
+    `serial_twice` is for one that comes more than once in what is saved together.
+    """
 
     batch: str = ""
     serial: str = ""
@@ -33,6 +36,7 @@ class PartSeen:
     batch_not_obtainable: bool = False
     serial_used: bool = False
     serial_used_here: bool = False
+    serial_twice: bool = False
     model_is_active: bool = True
     recalls: tuple[str, ...] = ()
 
@@ -52,6 +56,13 @@ def warnings(part: PartSeen, operated_on: date) -> tuple[PartWarning, ...]:
             PartWarning(
                 Warned.SERIAL_USED,
                 f"Serial number {part.serial} of this article is recorded on this patient already.",
+            )
+        )
+    elif part.serial_twice:
+        found.append(
+            PartWarning(
+                Warned.SERIAL_USED,
+                f"Serial number {part.serial} of this article is given here more than once.",
             )
         )
     if part.expires_on is not None and part.expires_on < operated_on:

@@ -1,5 +1,6 @@
 """What is told at once of parts that are being recorded: asked of the whole registry, naming nobody."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -51,6 +52,7 @@ def told_of(user: Viewer, procedure: Procedure, parts: Sequence[PartToTell]) -> 
     notices = [(notice, scopes_of(notice)) for notice in in_force()]
     articles = [part.model for part in parts if part.model is not None]
     listed = others_of(articles) if notices else {}
+    together = Counter(_key(part) for part in parts)
     found = []
     for part in parts:
         rows = used.get(_key(part), [])
@@ -66,6 +68,7 @@ def told_of(user: Viewer, procedure: Procedure, parts: Sequence[PartToTell]) -> 
             batch_not_obtainable=part.batch_not_obtainable,
             serial_used=bool(elsewhere),
             serial_used_here=len(elsewhere) < len(rows),
+            serial_twice=all(_key(part)) and together[_key(part)] > 1,
             model_is_active=part.model is None or part.model.is_active,
             recalls=_recalls(part, notices, listed),
         )
@@ -103,7 +106,8 @@ def _named_by(notice: SafetyNotice, said: Match) -> str:
 
 
 def _key(part: PartToTell) -> tuple[str, str]:
-    return (_article(part.model) if part.model is not None else "", batches.folded(part.serial))
+    article = _article(part.model) if part.model is not None else part.device_identifier
+    return (article, batches.folded(part.serial))
 
 
 def _article(model: ImplantModel) -> str:

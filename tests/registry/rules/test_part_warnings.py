@@ -39,6 +39,8 @@ def test_a_serial_number_is_told_of_without_naming_anybody() -> None:
     assert elsewhere == "Serial number S1 of this article is recorded on another patient."
     here = told(serial="S1", serial_used_here=True)[Warned.SERIAL_USED]
     assert here.endswith("recorded on this patient already.")
+    twice = told(serial="S1", serial_twice=True)[Warned.SERIAL_USED]
+    assert twice == "Serial number S1 of this article is given here more than once."
 
 
 def test_a_batch_that_is_missing_is_told_unless_it_cannot_be_had() -> None:

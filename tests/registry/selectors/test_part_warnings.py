@@ -1,6 +1,7 @@
 """Warnings ask the whole registry and name nobody whom one may not see."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -8,7 +9,7 @@ import pytest
 from registry.models import Construct, ImplantModel, Person
 from registry.rules.part_warnings import Warned
 from registry.selectors.part_warnings import PartToTell, told_of
-from registry.services.implants import PartGiven, add_part
+from registry.services.implants import PartGiven, add_part, add_parts
 from registry.services.voiding import void_row
 from tests import builders
 from tests.builders import NOW
@@ -47,6 +48,21 @@ def test_a_serial_number_elsewhere_is_told_without_a_name(surgeon: Person) -> No
     assert told.warnings[0].words == (
         "Serial number S1 of this article is recorded on another patient."
     )
+
+
+def test_a_serial_number_that_comes_twice_in_one_save_is_told_of_both(surgeon: Person) -> None:
+    here = builders.procedure()
+    ours = PartToTell(None, device_identifier="09506000134352", serial="S1")
+    another = PartToTell(None, device_identifier="10857674002017", serial="S1")
+    plain = PartToTell(None, device_identifier="09506000134352", batch="B7")
+    told = told_of(surgeon, here, [ours, another, replace(ours, serial="s1"), plain, plain])
+    twice, once = [Warned.SERIAL_USED], []
+    assert [codes(one) for one in told] == [twice, once, twice, once, once]
+    assert told[0].warnings[0].words == (
+        "Serial number S1 of this article is given here more than once."
+    )
+    saved = add_parts(construct=here.construct, given=[GIVEN, GIVEN], by=surgeon, now=NOW)
+    assert [[one["code"] for one in part.warnings] for part in saved] == [twice, twice]
 
 
 def test_the_same_patients_own_part_and_a_void_one_are_told_apart(surgeon: Person) -> None:
