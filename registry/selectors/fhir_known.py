@@ -52,8 +52,8 @@ def row_numbered(site: Site, kind: str, numbers: Sequence[Number]) -> Any:
 def referred(user: Viewer, site: Site, kind: str, reference: str, number: Number | None) -> Any:
     """Return the row that a reference outside a transaction leads to, of those that a person enrols.
 
-    `number` is that of a conditional reference, with the issuer as the site calls it. None where
-    there is no such row.
+    It is relative to this server; `number` is that of a conditional one, with the issuer as the site
+    calls it. None where there is no such row.
     """
     if number is not None:
         found = (
@@ -63,7 +63,7 @@ def referred(user: Viewer, site: Site, kind: str, reference: str, number: Number
         )
         return found if found is not None and _theirs(user, found) else None
     of, _, key = reference.rpartition("/")
-    if of.rpartition("/")[2] != kind:
+    if of != kind:
         return None
     if kind == "Patient":
         return visible(user, Patient, "enrol").filter(key=key).first()

@@ -42,16 +42,16 @@ from registry.services.fhir_landing import (
 COLUMN_OF = {"Condition": "injury", "Procedure": "procedure", "Device": "part"}
 
 
-def take_in(bundle: Any, *, by: Person, now: datetime, today: date) -> list[Landed]:
+def take_in(bundle: Any, *, by: Person, now: datetime, today: date, base: str = "") -> list[Landed]:
     """Take in a transaction and return what became of each entry, in its order.
 
-    What is known by its number already stays as it is; with PUT and the version that was seen it is
+    `base` is the address of this server. What is known by its number already stays as it is; with PUT and the version that was seen it is
     corrected. Raises Refused with all that is wrong, and nothing is saved then.
     """
     require(by, "enrol")
     entries = transactions.read(bundle, today=today)
     with records.change(by=by, reason="FHIR transaction"):
-        landing = Landing(by, now, today, _site(entries, by))
+        landing = Landing(by, now, today, _site(entries, by), base)
         # One after the other at a site: the same sent twice at once lands once.
         Site.objects.select_for_update(no_key=True).get(pk=landing.site.pk)
         for kind in ORDER:
@@ -119,7 +119,7 @@ def _land(landing: Landing, place: int, entry: Entry) -> None:
         landing.by_url[entry.full_url] = found
     if isinstance(entry.came, OperationCame):
         for reference in entry.came.implanted:
-            landing.operation_of[reference] = found
+            landing.operation_of[transactions.resolved(entry, reference)] = found
 
 
 def _patient(landing: Landing, entry: Entry) -> Landed:

@@ -74,12 +74,16 @@ class Landed:
 
 @dataclass
 class Landing:
-    """One transaction on its way in: who, when and where, what has landed, and what is wrong."""
+    """One transaction on its way in: who, when and where, what has landed, and what is wrong.
+
+    `base` is the address of this server, by which references lead to what is here.
+    """
 
     by: Person
     now: datetime
     today: date
     site: Site
+    base: str = ""
     landed: dict[int, Landed] = field(default_factory=dict)
     by_url: dict[str, Landed] = field(default_factory=dict)
     # Entries that did not land; what stands on them is not told to be wrong as well.
@@ -102,17 +106,20 @@ def refers(landing: Landing, entry: Entry, reference: str, kind: str, element: s
     if not reference:
         landing.wrong(entry, "required", f"Name the {kind}.", element)
         raise Stands
-    inside = landing.by_url.get(reference)
+    meant = transactions.resolved(entry, reference)
+    inside = landing.by_url.get(meant)
     if inside is not None and inside.entry.kind == kind:
         return inside.row
-    if reference in landing.fallen:
+    if meant in landing.fallen:
         raise Stands
+    # What is left of an address of another server is one, and leads to nothing of ours.
+    here = meant.removeprefix(f"{landing.base}/") if landing.base else meant
     number: Number | None = None
     if reference.startswith(f"{kind}?"):
         number = transactions.number_of(reference)
     if number is not None and kind == "Patient":
         (number,) = as_the_site_says(landing.site, [number])
-    row = fhir_known.referred(landing.by, landing.site, kind, reference, number)
+    row = fhir_known.referred(landing.by, landing.site, kind, here, number)
     if row is None:
         told = f"'{reference}' leads to no {kind} of this transaction or of yours."
         landing.wrong(entry, "not-found", told, element)

@@ -31,10 +31,15 @@ class Transaction(FhirView):
         if not length.isdigit() or int(length) > MOST_BYTES:
             told = f"Send at most {MOST_BYTES:,} bytes at once."
             raise refused("too-costly", told, "Bundle", status=413)
+        base = base_of(request)
         landed = fhir_intake.take_in(
-            request.data, by=request.user, now=timezone.now(), today=timezone.localdate()
+            request.data,
+            by=request.user,
+            now=timezone.now(),
+            today=timezone.localdate(),
+            base=base,
         )
-        return Response(response(landed, request.user, base_of(request)))
+        return Response(response(landed, request.user, base))
 
 
 def response(landed: Sequence[Landed], by: Person, base: str) -> Json:

@@ -16,6 +16,7 @@ from registry.rules.fhir.reading import Node, unbearable, unread
 MOST_ENTRIES = 500
 # In what order entries land: each stands on those before it.
 ORDER = ("Patient", "Condition", "Procedure", "Device")
+RESTFUL = re.compile(r"(https?://.+)/[A-Za-z]+/[A-Za-z0-9.-]{1,64}(?:/_history/[A-Za-z0-9.-]+)?")
 CONDITIONAL = re.compile(r"^(?:[A-Za-z]+\?)?(identifier=.*)$")
 
 
@@ -54,6 +55,17 @@ def read(bundle: Any, *, today: date) -> list[Entry]:
     if faults:
         raise Refused(faults)
     return found
+
+
+def resolved(entry: Entry, reference: str) -> str:
+    """Return a reference as its entry means it: a relative one begins where the entry's own address does.
+
+    What asks by a number, and what stands in an entry without such an address, stays as it is.
+    References: HL7 FHIR R4, bundle.html#references.
+    """
+    own = RESTFUL.fullmatch(entry.full_url)
+    relative = re.fullmatch(r"[A-Za-z]+/[^?#]+", reference)
+    return f"{own.group(1)}/{reference}" if own and relative else reference
 
 
 def number_of(condition: str) -> Number | None:

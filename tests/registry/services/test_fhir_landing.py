@@ -40,6 +40,35 @@ def test_a_reference_to_nothing_is_told_with_its_place(landing: Landing, referen
     assert landing.issues[0].expression == "Bundle.entry[1].resource.subject"
 
 
+OURS = "https://registry.example/fhir/r4"
+
+
+@pytest.mark.parametrize(
+    ("full_url", "pattern", "is_ours"),
+    [
+        ("urn:uuid:injury", "{here}", True),
+        ("", "{here}", True),
+        (f"{OURS}/Condition/9", "{here}", True),
+        ("urn:uuid:injury", f"{OURS}/{{here}}", True),
+        ("http://h/Condition/9", f"{OURS}/{{here}}", True),
+        ("http://h/Condition/9", "{here}", False),
+        ("urn:uuid:injury", "http://h/{here}", False),
+    ],
+)
+def test_a_reference_leads_to_what_is_here_by_whose_address_it_begins(
+    landing: Landing, full_url: str, pattern: str, is_ours: bool
+) -> None:
+    row = builders.patient()
+    injury = transactions.read(transaction(), today=TODAY)[1]
+    injury.full_url, landing.base = full_url, OURS
+    reference = pattern.format(here=f"Patient/{row.key}")
+    if is_ours:
+        assert fhir_landing.refers(landing, injury, reference, "Patient", "subject") == row
+        return
+    with pytest.raises(Stands):
+        fhir_landing.refers(landing, injury, reference, "Patient", "subject")
+
+
 def test_unusual_values_are_flagged_only_when_they_were_looked_at() -> None:
     assert fhir_landing.flags_of({"plate_holes": 6}, checked=False) == []
     assert fhir_landing.flags_of({"plate_holes": 20}, checked=True) == ["plate_holes"]

@@ -12,7 +12,16 @@ from tests import api, builders
 from tests.api import Program
 from tests.builders import NOW
 from tests.fhir import content_of, valid
-from tests.fhir_bodies import CONDITION, DEVICE, HOSPITAL, PATIENT, PROCEDURE, Json, transaction
+from tests.fhir_bodies import (
+    CONDITION,
+    DEVICE,
+    HOSPITAL,
+    PATIENT,
+    PROCEDURE,
+    Json,
+    ours,
+    transaction,
+)
 
 pytestmark = pytest.mark.django_db
 BASE = "/fhir/r4/"
@@ -80,6 +89,34 @@ def test_who_may_not_enrol_sends_nothing(quality_lead: Person) -> None:
     told = send(api.signed_in(quality_lead), transaction(), 403)
     assert told["issue"][0]["code"] == "forbidden"
     assert Program().post(BASE, "{}", content_type="application/fhir+json").status_code == 401
+
+
+def test_addresses_of_another_server_lead_within_the_transaction(both: Program) -> None:
+    text = json.dumps(transaction())
+    places = {
+        "patient": "Patient/1",
+        "injury": "Condition/12",
+        "operation": "Procedure/7",
+        "part": "Device/3",
+    }
+    for name, place in places.items():
+        text = text.replace(f'"fullUrl": "urn:uuid:{name}"', f'"fullUrl": "http://h/{place}"')
+        text = text.replace(f"urn:uuid:{name}", place)
+    made = send(both, json.loads(text))
+    assert [one["response"]["status"] for one in made["entry"]] == ["201 Created"] * 4
+    # The same numbers at this server are other rows, and none of theirs.
+    patient = made["entry"][0]["fullUrl"].rpartition("/")[2]
+    injury = {
+        "subject": {"reference": f"Patient/{patient}"},
+        "identifier": [{"system": HOSPITAL, "value": "C-2"}],
+        "bodySite": [ours("side", "right")],
+    }
+    bundle = transaction({**CONDITION, **injury})
+    bundle["entry"][0]["fullUrl"] = "http://h/Condition/13"
+    told = send(both, bundle, 400)
+    assert f"'Patient/{patient}' leads to no Patient" in told["issue"][0]["diagnostics"]
+    bundle["entry"][0]["fullUrl"] = "http://testserver/fhir/r4/Condition/13"
+    send(both, bundle)
 
 
 def facts_of(resource: Json) -> Json:

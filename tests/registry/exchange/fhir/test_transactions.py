@@ -87,3 +87,24 @@ def test_a_resource_with_too_long_a_list_or_the_sign_nul_is_refused_before_it_is
     told = refused(of(entry({**PATIENT, "gender": "female\x00"})))
     assert "NUL" in told["Bundle.entry[0].resource.gender"]
     assert transactions.number_of("identifier=a|b%00") is None
+
+
+@pytest.mark.parametrize(
+    ("full_url", "reference", "meant"),
+    [
+        ("http://h/fhir/Condition/9", "Patient/1", "http://h/fhir/Patient/1"),
+        ("http://h/Condition/9/_history/2", "Patient/1", "http://h/Patient/1"),
+        ("http://h/Condition/9", "https://x/Patient/1", "https://x/Patient/1"),
+        ("http://h/Condition/9", "urn:uuid:a", "urn:uuid:a"),
+        ("http://h/Condition/9", "Patient?identifier=a|b/c", "Patient?identifier=a|b/c"),
+        ("http://h/Condition/9", "", ""),
+        ("urn:uuid:b", "Patient/1", "Patient/1"),
+        ("", "Patient/1", "Patient/1"),
+    ],
+)
+def test_a_relative_reference_begins_where_its_entry_does(
+    full_url: str, reference: str, meant: str
+) -> None:
+    (found,) = transactions.read(of(entry(PATIENT)), today=TODAY)
+    found.full_url = full_url
+    assert transactions.resolved(found, reference) == meant
