@@ -161,22 +161,23 @@ def procedures(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
 
 
 def parts(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
-    """Return parts with their article, and what was removed of their operation later."""
+    """Return parts with their article, and what was later removed of their operation, or revised."""
     operation = "construct__procedure"
-    removals = Procedure.objects.filter(kind=ProcedureKind.IMPLANT_REMOVAL)
-    removed = latest(Procedure, revises=OuterRef(operation))
+    kinds = [ProcedureKind.IMPLANT_REMOVAL, ProcedureKind.REVISION_FIXATION]
+    later = Procedure.objects.filter(kind__in=kinds)
+    revised = latest(Procedure, revises=OuterRef(operation))
     found: QuerySet[Any] = (
         clinical(Part, seer, voided=voided)
         .annotate(
             updated=Greatest(
                 *(moment(Part), f"{operation}__changed_at", f"{operation}__injury__changed_at"),
-                Coalesce(removed, "changed_at"),
+                Coalesce(revised, "changed_at"),
             )
         )
         .select_related("implant_model", f"{operation}__injury__patient")
         .prefetch_related(
             "foreign_numbers",
-            Prefetch(f"{operation}__revised_by", queryset=removals, to_attr="removals"),
+            Prefetch(f"{operation}__revised_by", queryset=later, to_attr="later"),
         )
     )
     return found

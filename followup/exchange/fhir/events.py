@@ -42,7 +42,7 @@ def adverse_event(row: Any, *, by_name: bool) -> Json:
     """Return an unwanted event; R4 gives it no status, so a voided one is not there at all."""
     injury = row.procedure.injury
     extra = [
-        {"url": terms.extension("relation"), "valueCoding": coded("relation", row.relation)},
+        _said("relation", "relation", row.relation),
         {"url": terms.extension("grade-scheme"), "valueString": row.grade_scheme},
     ]
     if row.action and by_name:
@@ -60,7 +60,7 @@ def adverse_event(row: Any, *, by_name: bool) -> Json:
             **_onset(row),
             "detected": row.detected_on.isoformat(),
             "recordedDate": instant(row.recorded_at),
-            "seriousness": concept(coded("complication-grade", row.grade)),
+            "seriousness": _grade(row.grade),
             "outcome": concept(coding(OUTCOME, _ending(row))),
             "suspectEntity": [{"instance": one} for one in _suspects(row)],
         }
@@ -184,11 +184,18 @@ def _onset(row: Any) -> Json:
     return {"_date": inner}
 
 
+def _grade(grade: str) -> Json:
+    if grade == "unknown":
+        return absent_here("unknown")
+    return concept(coded("complication-grade", grade))
+
+
 def _ending(row: Any) -> str:
+    """Return how an event ended; without a day of its end nobody has said that it still goes on."""
     if row.grade == "V":
         return "fatal"
     if row.resolved_on is None:
-        return "ongoing"
+        return "unknown"
     return "resolvedWithSequelae" if row.grade == "IVb" else "resolved"
 
 

@@ -5,6 +5,7 @@ from typing import Any
 
 from registry.exchange.fhir import terms
 from registry.exchange.fhir.injuries import body_site, foreign_numbers
+from registry.models.procedures import ProcedureKind
 from registry.rules.fhir.elements import Json, absent_here, compact, concept, reference
 from registry.rules.fhir.moments import instant
 
@@ -40,20 +41,29 @@ def device(row: Any, *, named: bool) -> Json:
 
 
 def use(row: Any) -> Json:
-    """Return the time in which a part is in the body: until a removal of its operation's hardware."""
+    """Return the time in which a part is in the body: until a removal of its operation's hardware.
+
+    After a revision nobody recorded what was left in, so that neither status nor end is known; R4 has
+    no such status, and the reason stands in its place.
+    """
     operation = row.construct.procedure
-    removed = min((one.performed_on for one in operation.removals), default=None)
+    removals = [one for one in operation.later if one.kind == ProcedureKind.IMPLANT_REMOVAL]
+    removed = min((one.performed_on for one in removals), default=None)
+    is_known = removed is not None or not operation.later
     status = "active" if removed is None else "completed"
+    if row.voided_at is not None:
+        status, is_known = "entered-in-error", True
     return compact(
         {
             **terms.head("DeviceUseStatement", row.pk, row),
-            "status": status if row.voided_at is None else "entered-in-error",
+            **({"status": status} if is_known else {"_status": absent_here("unknown")}),
             "subject": reference("Patient", operation.injury.patient.key),
             "derivedFrom": [reference("Procedure", operation.pk)],
             "timingPeriod": compact(
                 {
                     "start": operation.performed_on.isoformat(),
                     "end": removed.isoformat() if removed else None,
+                    "_end": {} if removed or not operation.later else absent_here("unknown"),
                 }
             ),
             "recordedOn": instant(row.recorded_at),

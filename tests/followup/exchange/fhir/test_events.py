@@ -7,7 +7,9 @@ from followup.exchange.fhir import events
 from followup.models import Film, Review, Task
 from followup.selectors import fhir_rows
 from followup.services import complications, films, reviews, tasks
+from registry.exchange.fhir import terms
 from registry.models import Procedure
+from registry.rules.fhir.elements import absent_here
 from registry.services import implants, patients, records
 from tests import builders
 from tests.builders import NOW, TODAY
@@ -45,7 +47,6 @@ def test_a_harm_is_actual_graded_and_dated(operation: Procedure) -> None:
     assert made["event"]["text"] == "Superficial infection"
     assert (made["date"], made["detected"]) == ("2026-06", "2026-07-01")
     assert made["seriousness"]["coding"][0]["code"] == "II"
-    assert made["outcome"]["coding"][0]["code"] == "ongoing"
     assert "suspectEntity" not in made
     said = {one["url"].rsplit("/", 1)[1]: one for one in made["extension"]}
     assert said["action"]["valueString"] == "antibiotics"
@@ -71,6 +72,15 @@ def test_an_onset_that_no_date_can_say_keeps_its_bounds(operation: Procedure) ->
 )
 def test_how_a_harm_ended_is_coded(operation: Procedure, values: dict[str, Any], code: str) -> None:
     assert harm(operation, **values)["outcome"]["coding"][0]["code"] == code
+
+
+def test_what_nobody_said_of_a_harm_is_not_known(operation: Procedure) -> None:
+    made = harm(operation, grade="unknown", relation="unknown")
+    assert made["outcome"]["coding"][0]["code"] == "unknown"
+    assert made["seriousness"] == absent_here("unknown")
+    relation = {"url": terms.extension("relation"), **absent_here("unknown")}
+    assert relation in made["extension"]
+    assert harm(operation, kind="nerve")["outcome"]["coding"][0]["code"] == "unknown"
 
 
 def test_a_harm_of_the_construct_suspects_its_parts(operation: Procedure) -> None:

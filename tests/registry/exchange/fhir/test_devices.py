@@ -5,12 +5,14 @@ import pytest
 
 from registry.exchange.fhir import devices
 from registry.models import Part, Procedure
+from registry.rules.fhir.elements import absent_here
 from registry.selectors import fhir_rows
 from registry.services import implants, records
 from tests import builders
 from tests.builders import NOW
 from tests.fhir import valid
 from tests.fhir_rows import seen
+from tests.implanted import later
 
 pytestmark = pytest.mark.django_db
 # A string of our own making after the GS1 General Specifications, as a scanner sends it and in base64.
@@ -86,6 +88,23 @@ def test_a_part_is_in_the_body_until_its_removal() -> None:
     out = valid(devices.use(seen(fhir_rows.parts, row)))
     assert out["status"] == "completed"
     assert out["timingPeriod"] == {"start": "2026-06-05", "end": "2026-09-01"}
+
+
+def test_after_a_revision_it_is_not_known_what_was_left(defaults: None) -> None:
+    operation = builders.procedure()
+    row = part(operation)
+    later(operation, "revision_fixation")
+    unknown = absent_here("unknown")
+    after = valid(devices.use(seen(fhir_rows.parts, row)))
+    assert "status" not in after
+    assert after["_status"] == unknown
+    assert after["timingPeriod"] == {"start": "2026-06-05", "_end": unknown}
+    later(operation, "implant_removal", date(2026, 10, 1))
+    out = valid(devices.use(seen(fhir_rows.parts, row)))
+    assert (out["status"], out["timingPeriod"]["end"]) == ("completed", "2026-10-01")
+    records.void(row, by=row.recorded_by, now=NOW, expected_version=1, reason="not used")
+    gone = valid(devices.use(seen(fhir_rows.parts, row, voided=True)))
+    assert (gone["status"], gone.get("_status")) == ("entered-in-error", None)
 
 
 def test_a_voided_part_was_entered_in_error() -> None:
