@@ -270,13 +270,13 @@ def _void(batch: ImportBatch, reason: str, by: Person, now: datetime, today: dat
         for model, way in HANGS:
             rows = model.everything.filter(**{f"{way}__in": chunk})
             records.void_all(rows, by=by, now=now, reason=reason)
-    for chunk in _parts(numbers):
-        patients.remove_identifiers(keys=chunk, reason=reason, by=by)
     of_them: tuple[tuple[type[ClinicalRow], str], ...] = (*OF_PATIENT, (Patient, "pk"))
     for chunk in _parts(enrolled):
         for model, way in of_them:
             rows = model.everything.filter(**{f"{way}__in": chunk})
             records.void_all(rows, by=by, now=now, reason=reason)
+    for chunk in _parts(numbers):
+        patients.remove_identifiers(keys=chunk, reason=reason, by=by, now=now)
     notices.import_undone.send(sender=ImportBatch, batch=batch, injuries=injuries, by=by, now=now)
 
 

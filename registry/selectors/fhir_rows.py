@@ -24,8 +24,10 @@ from registry.models.base import ClinicalRow
 from registry.models.constructs import Construct, Part
 from registry.models.foreign_numbers import ForeignNumber
 from registry.models.identities import Identifier, Identity
+from registry.models.implants import ImplantModel
 from registry.models.imports import ImportBatch
 from registry.models.injuries import Classification, Injury
+from registry.models.merges import PatientMerge
 from registry.models.patients import Patient, PatientSite
 from registry.models.procedures import Procedure, ProcedureKind
 from registry.selectors import choices
@@ -97,12 +99,22 @@ def chosen(rows: QuerySet[Any], seer: Seer) -> QuerySet[Any]:
 
 def patients(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
     """Return patients with their identity and the numbers that the person may see."""
-    identity_changed = _by_trail(Identity, "identity__pk")
+    given = Identifier.objects.filter(patient=OuterRef("pk")).annotate(
+        at=_by_trail(Identifier, "pk")
+    )
+    parted = PatientMerge.objects.filter(kept=OuterRef("pk"))
+    beside = (
+        _by_trail(Identity, "identity__pk"),
+        Subquery(given.order_by(F("at").desc(nulls_last=True)).values("at")[:1]),
+        Subquery(parted.order_by(F("undone_at").desc(nulls_last=True)).values("undone_at")[:1]),
+    )
     numbers = rows_at(Identifier, sorted(seer.names)).select_related("site").order_by("pk")
     here = PatientSite.objects.filter(site_id__in=seer.names)
     found: QuerySet[Any] = (
         rows_at(Patient, list(seer.facts), voided=voided)
-        .annotate(updated=Greatest(moment(Patient), Coalesce(identity_changed, "changed_at")))
+        .annotate(
+            updated=Greatest(moment(Patient), *(Coalesce(one, "changed_at") for one in beside))
+        )
         .select_related("identity", "site")
         .prefetch_related(
             Prefetch("identifiers", queryset=numbers, to_attr="numbers_seen"),
@@ -166,12 +178,15 @@ def parts(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
     kinds = [ProcedureKind.IMPLANT_REMOVAL, ProcedureKind.REVISION_FIXATION]
     later = Procedure.objects.filter(kind__in=kinds)
     revised = latest(Procedure, revises=OuterRef(operation))
+    # An article has no moment of its own; when it was made is none of its parts' changes.
+    described = _by_trail(ImplantModel, "implant_model__pk", action="update")
     found: QuerySet[Any] = (
         clinical(Part, seer, voided=voided)
         .annotate(
             updated=Greatest(
                 *(moment(Part), f"{operation}__changed_at", f"{operation}__injury__changed_at"),
                 Coalesce(revised, "changed_at"),
+                Coalesce(described, "changed_at"),
             )
         )
         .select_related("implant_model", f"{operation}__injury__patient")
@@ -233,8 +248,9 @@ def latest(model: type[ClinicalRow], **which: OuterRef) -> Subquery:
     return Subquery(rows.order_by("-moment").values("moment")[:1])
 
 
-def _by_trail(model: type[Model], key: str) -> Subquery:
+def _by_trail(model: type[Model], key: str, **which: str) -> Subquery:
+    """Return when a row was last written, by the trail; None where it does not know the row."""
     written = AuditEntry.objects.filter(
-        table=model._meta.db_table, row_id=Cast(OuterRef(key), CharField())
+        table=model._meta.db_table, row_id=Cast(OuterRef(key), CharField()), **which
     )
     return Subquery(written.exclude(action="read").order_by("-id").values("at")[:1])

@@ -20,6 +20,7 @@ from registry.services.enrolment import (
     record_consent,
     save_identity,
 )
+from registry.services.moved_rows import hand_on
 
 # By this note a withdrawal is known that came with an opt-out, and goes with its being taken back.
 OPTED_OUT = "opted out of the registry"
@@ -157,20 +158,25 @@ def number_of(*, patient: Patient, site: Site, given: IdentifierGiven) -> int | 
     )
 
 
-def remove_identifier(*, identifier: Identifier, reason: str, by: Person) -> None:
-    """Take a wrong number away from a patient; the trail keeps it with the reason.
+def remove_identifier(*, identifier: Identifier, reason: str, by: Person, now: datetime) -> None:
+    """Take a wrong number away from a patient, who counts as changed; the trail keeps it with the reason.
 
     Raises BadInput without a reason.
     """
     if not reason.strip():
         raise BadInput({"reason": "Say why this number is not the patient's."})
     with records.change(by=by, reason=reason):
+        hand_on(Patient.objects.filter(pk=identifier.patient_id), by=by, now=now)
         identifier.delete()
 
 
-def remove_identifiers(*, keys: Sequence[int], reason: str, by: Person) -> int:
-    """Take numbers away that an import had given and that is taken back; return how many."""
+def remove_identifiers(*, keys: Sequence[int], reason: str, by: Person, now: datetime) -> int:
+    """Take numbers away that an import had given and that is taken back; return how many.
+
+    The patients who stay count as changed.
+    """
     with records.change(by=by, reason=reason):
+        hand_on(Patient.objects.filter(identifiers__in=keys).distinct(), by=by, now=now)
         return Identifier.objects.filter(pk__in=keys).delete()[0]
 
 

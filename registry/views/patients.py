@@ -111,7 +111,10 @@ def number_remove(request: HttpRequest, identifier_id: int) -> HttpResponse:
     form = forms.VoidForm(request.POST or None, initial={"version": 1})
     if request.method == "POST" and form.is_valid():
         service.remove_identifier(
-            identifier=number, reason=form.cleaned_data["reason"], by=request.user
+            identifier=number,
+            reason=form.cleaned_data["reason"],
+            by=request.user,
+            now=timezone.now(),
         )
         messages.success(request, "The number was taken away; the trail keeps it.")
         return redirect("patient-identity", key=number.patient.key)

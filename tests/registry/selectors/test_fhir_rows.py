@@ -1,16 +1,19 @@
-from datetime import timedelta
+from datetime import datetime, timedelta
+from typing import cast
 
 import pytest
 
+from registry.exchange.fhir import terms
 from registry.models import Patient
 from registry.selectors import fhir_rows
-from registry.services import enrolment, implants, merges, patients, records
+from registry.services import enrolment, implant_models, implants, merges, patients, records
 from tests import builders
 from tests.builders import NOW, TODAY
 from tests.fhir_rows import lead, surgeon_sees
 
 pytestmark = pytest.mark.django_db
 LATER = NOW + timedelta(hours=5)
+HOUR = timedelta(hours=1)
 
 
 def test_a_reader_sees_facts_where_patients_are_seen_or_data_may_be_taken() -> None:
@@ -58,6 +61,56 @@ def test_a_corrected_name_moves_when_the_patient_changed() -> None:
         today=TODAY,
     )
     assert fhir_rows.patients(surgeon_sees()).get(pk=person.pk).updated > before
+
+
+def test_a_number_that_comes_or_goes_moves_when_the_patient_changed() -> None:
+    person = builders.patient()
+    by = person.recorded_by
+
+    def updated() -> datetime:
+        return cast("datetime", fhir_rows.patients(surgeon_sees()).get(pk=person.pk).updated)
+
+    before = updated()
+    given = enrolment.IdentifierGiven("national number", "42")
+    number = patients.add_identifier(patient=person, site=person.site, given=given, by=by)
+    added = updated()
+    assert added > before
+    patients.remove_identifier(identifier=number, reason="wrong", by=by, now=added + HOUR)
+    assert updated() == added + HOUR
+
+
+def test_a_parted_merge_moves_when_the_kept_patient_changed() -> None:
+    kept, other = builders.patient(), builders.patient()
+    who = {"by": kept.recorded_by, "now": NOW}
+    versions = {"kept_version": 1, "merged_version": 1}
+    merge = merges.merge_patients(kept=kept, merged=other, reason="one", **versions, **who)
+    together = fhir_rows.patients(surgeon_sees()).get(pk=kept.pk).updated
+    merges.unmerge_patients(merge=merge, by=kept.recorded_by, now=together + HOUR)
+    assert fhir_rows.patients(surgeon_sees()).get(pk=kept.pk).updated == together + HOUR
+
+
+def test_an_article_that_is_described_moves_when_its_parts_changed() -> None:
+    operation = builders.procedure()
+    by = operation.recorded_by
+    part = implants.add_part(
+        construct=operation.construct,
+        given=implants.PartGiven("plate", "", device_identifier="09506000134352"),
+        by=by,
+        now=NOW,
+    )
+    before = fhir_rows.parts(surgeon_sees()).get()
+    assert (before.updated, terms.version_of(before)) == (NOW, "1")
+    implant_models.describe_draft(
+        draft=part.implant_model,
+        kind="plate",
+        description="plate, six holes",
+        catalogue_number="C-6",
+        by=by,
+        now=NOW,
+    )
+    after = fhir_rows.parts(surgeon_sees()).get()
+    assert after.updated > before.updated
+    assert terms.version_of(after) != "1"
 
 
 def test_names_are_prefetched_only_where_they_may_be_seen() -> None:

@@ -98,7 +98,7 @@ def test_what_was_removed_is_still_theirs() -> None:
         by=by,
     )
     key = str(number.pk)
-    patients.remove_identifier(identifier=number, reason="typed twice", by=by)
+    patients.remove_identifier(identifier=number, reason="typed twice", by=by, now=NOW)
     assert not Identifier.objects.filter(pk=key).exists()
     sites = [patient.site_id]
     assert key in rows_of(patient, sites)["registry_identifier"]

@@ -88,8 +88,8 @@ def test_a_wrong_number_is_taken_away_with_a_reason() -> None:
     number = builders.patient().identifiers.get()
     by = builders.person("recorder")
     with pytest.raises(BadInput, match="Say why"):
-        patients.remove_identifier(identifier=number, reason=" ", by=by)
-    patients.remove_identifier(identifier=number, reason="typed in the wrong line", by=by)
+        patients.remove_identifier(identifier=number, reason=" ", by=by, now=NOW)
+    patients.remove_identifier(identifier=number, reason="typed in the wrong line", by=by, now=NOW)
     assert not Identifier.objects.exists()
 
 
