@@ -13,8 +13,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
 
-from config.sign_in import known_devices
-from config.sign_in.hospital import FACTOR_THERE
+from config.sign_in import hospital, known_devices
 from config.sign_in.sessions import renew
 from registry.models.people import Person
 from registry.models.sign_ins import SignInEventKind
@@ -55,8 +54,6 @@ class ClosedAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth shi
 
     def pre_authenticate(self, request: HttpRequest, **credentials: Any) -> None:
         """Count the try before the password is looked at, and refuse it where a wait is on."""
-        if not request.user.is_authenticated:
-            request.session.pop(FACTOR_THERE, None)
         name = str(credentials.get("username", ""))
         self.tried = sign_ins.begin_try(
             name=name,
@@ -99,7 +96,8 @@ class ClosedAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth shi
         return answer
 
     def post_login(self, request: HttpRequest, user: Person, **given: Any) -> HttpResponse:
-        """Know the browser again the next time."""
+        """Know the browser again the next time, and keep what the hospital's provider told."""
+        hospital.came_in(request, user, (given["signal_kwargs"] or {}).get("sociallogin"))
         answer: HttpResponse = super().post_login(request, user, **given)
         known_devices.remember(request, answer, user.username)
         sign_ins.write_down(
@@ -114,7 +112,7 @@ class ClosedAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth shi
     def get_login_stages(self) -> list[str]:
         """Return what is asked for after the first factor; nothing more where the provider did."""
         stages: list[str] = super().get_login_stages()
-        if context.request.session.get(FACTOR_THERE):
+        if hospital.asks_for_no_more(context.request):
             return [stage for stage in stages if not stage.startswith("allauth.mfa.")]
         return stages
 

@@ -11,7 +11,7 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from config.sign_in import secrets
-from config.sign_in.hospital import FACTOR_THERE
+from config.sign_in.hospital import has_factor_there
 from registry.models.people import Person
 from registry.models.sign_ins import SignInEventKind
 from registry.selectors.factors import WORDS, has_factor
@@ -62,7 +62,7 @@ def needs_factor(request: HttpRequest) -> bool:
     user: Any = request.user
     if not settings.SECOND_FACTOR_ROLES or request.session.get(HAS):
         return False
-    if request.session.get(FACTOR_THERE):
+    if has_factor_there(request):
         return False
     held = frozenset[str]().union(*memberships_of(user, timezone.localdate()).values())
     if held.isdisjoint(settings.SECOND_FACTOR_ROLES):

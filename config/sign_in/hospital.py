@@ -14,6 +14,7 @@ import jwt
 from allauth.core.exceptions import ImmediateHttpResponse
 from allauth.socialaccount.adapter import DefaultSocialAccountAdapter, get_adapter
 from allauth.socialaccount.models import SocialApp, SocialLogin
+from allauth.socialaccount.providers.base import AuthProcess
 from allauth.socialaccount.providers.oauth2.client import OAuth2Error
 from allauth.socialaccount.providers.oauth2.views import OAuth2CallbackView, OAuth2LoginView
 from allauth.socialaccount.providers.openid_connect.provider import OpenIDConnectProvider
@@ -34,8 +35,10 @@ NONCE = "hospital_nonce"
 # Signatures with a key of the provider alone; never with the secret that both know, and never none.
 ALGORITHMS = ["RS256", "RS384", "RS512", "PS256", "PS384", "PS512", "ES256", "ES384", "EdDSA"]
 LEEWAY_SECONDS = 30
-# Kept in the session: the provider says that it asked for a second factor, which counts here.
+# Kept in the session: for whom the provider says that it asked for a second factor, which counts here.
 FACTOR_THERE = "factor_at_the_provider"
+# Kept with one sign-in until it has happened, however many steps that takes.
+TOLD_OF_FACTOR = "told_of_factor"
 UNKNOWN = (
     "The hospital's provider knows you, and this service does not. Ask an administrator to tie your "
     "sign-in there to the one here."
@@ -43,6 +46,7 @@ UNKNOWN = (
 FAILED = (
     "The hospital's provider gave no answer that can be trusted. Try again, or use your password."
 )
+ONLY_SIGNS_IN = "This address signs somebody in, and does nothing else."
 
 
 class HospitalSignIn(OpenIDConnectOAuth2Adapter):  # type: ignore[misc]  # allauth ships no types
@@ -110,6 +114,16 @@ class HospitalProvider(OpenIDConnectProvider):  # type: ignore[misc]  # allauth 
 
     oauth2_adapter_class = HospitalSignIn
 
+    def get_redirect_from_request_kwargs(self, request: HttpRequest) -> dict[str, Any]:
+        """Return how to go there; raises ImmediateHttpResponse for all but a sign-in.
+
+        The library lets whoever asks connect an account or only come back, into a session that may be
+        another's.
+        """
+        kept: dict[str, Any] = super().get_redirect_from_request_kwargs(request)
+        _only_signs_in(request, kept)
+        return kept
+
     def get_auth_params_from_request(self, request: HttpRequest, action: str) -> dict[str, str]:
         """Return what is sent beside the usual: a nonce, and whether to ask whoever is there again."""
         request.session[NONCE] = secrets.token_urlsafe(24)
@@ -130,6 +144,8 @@ class Tied(DefaultSocialAccountAdapter):  # type: ignore[misc]  # allauth ships 
 
     def pre_social_login(self, request: HttpRequest, sociallogin: SocialLogin) -> None:
         """Find the person; raises ImmediateHttpResponse with a page for somebody unknown."""
+        # What was begun otherwise, by a release before, is not gone on with.
+        _only_signs_in(request, sociallogin.state)
         claims = getattr(sociallogin, "claims", {})
         if not sociallogin.is_existing:
             person = self._by_name(claims)
@@ -146,7 +162,9 @@ class Tied(DefaultSocialAccountAdapter):  # type: ignore[misc]  # allauth ships 
                 person=person, subject=sociallogin.account.uid, by=None, now=timezone.now()
             )
             sociallogin.user = person
-        request.session[FACTOR_THERE] = settings.SSO_SECOND_FACTOR and asked_for_factor(claims)
+        # Of this one sign-in; the session learns it when that has happened.
+        sociallogin.state[TOLD_OF_FACTOR] = settings.SSO_SECOND_FACTOR and asked_for_factor(claims)
+        request.came_by = sociallogin  # type: ignore[attr-defined]  # read while steps are left out
 
     def on_authentication_error(self, request: HttpRequest, provider: Any, **given: Any) -> None:
         """Say in our words that it failed; raises ImmediateHttpResponse with that page."""
@@ -157,6 +175,23 @@ class Tied(DefaultSocialAccountAdapter):  # type: ignore[misc]  # allauth ships 
             str(claims.get(settings.SSO_USERNAME_CLAIM, "")) if settings.SSO_USERNAME_CLAIM else ""
         )
         return hospital_sign_in.untied(name) if name else None
+
+
+def asks_for_no_more(request: HttpRequest) -> bool:
+    """Say whether this request brings somebody of whom the provider asked a second factor."""
+    login = getattr(request, "came_by", None)
+    return bool(login and login.state.get(TOLD_OF_FACTOR))
+
+
+def came_in(request: HttpRequest, person: Person, sociallogin: SocialLogin | None) -> None:
+    """Keep in the session of whoever has just signed in what the provider told of them."""
+    if sociallogin and sociallogin.user.pk == person.pk and sociallogin.state.get(TOLD_OF_FACTOR):
+        request.session[FACTOR_THERE] = str(person.pk)
+
+
+def has_factor_there(request: HttpRequest) -> bool:
+    """Say whether the provider asked whoever is signed in for a second factor, and nobody else."""
+    return bool(request.user.pk) and request.session.get(FACTOR_THERE) == str(request.user.pk)
 
 
 def asked_for_factor(claims: dict[str, Any]) -> bool:
@@ -187,6 +222,11 @@ def _through(view: Any, request: HttpRequest, provider_id: str) -> HttpResponse:
         # The provider is not there, or is not who the settings say: found before anything is asked.
         return _refused(request, FAILED)
     return answer
+
+
+def _only_signs_in(request: HttpRequest, state: dict[str, Any]) -> None:
+    if state["process"] != AuthProcess.LOGIN:
+        raise ImmediateHttpResponse(_refused(request, ONLY_SIGNS_IN))
 
 
 def _refused(request: HttpRequest, message: str) -> HttpResponse:

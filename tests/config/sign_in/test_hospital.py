@@ -15,12 +15,12 @@ from oidc_provider_mock import User, run_server_in_thread
 from oidc_provider_mock import _app as provider_app
 
 from config import env
-from config.sign_in.hospital import asked_for_factor
+from config.sign_in.hospital import FACTOR_THERE, asked_for_factor
 from registry.models import AuditEntry, Membership, Person, SignInEvent
 from registry.services import hospital_sign_in
 from tests import builders
 from tests.builders import NOW
-from tests.factored import with_authenticator
+from tests.factored import give_password, with_authenticator, with_password
 
 pytestmark = [
     pytest.mark.django_db,
@@ -297,6 +297,58 @@ def test_a_factor_at_the_provider_satisfies_a_role_where_the_setting_says_so(
     other = Client()
     assert come(other).headers["Location"] == reverse("home")
     assert other.get(reverse("clinic")).status_code == 200
+
+
+@pytest.fixture
+def held(selma: Person, settings: Any) -> Client:
+    """A colleague's session that is held: the password was given, and no second factor is there."""
+    settings.SECOND_FACTOR_ROLES = ["surgeon"]
+    settings.SSO_SECOND_FACTOR = True
+    client = Client()
+    give_password(client, with_password(builders.person("connie", north="surgeon")))
+    assert client.get(reverse("clinic")).headers["Location"] == reverse("mfa_index")
+    return client
+
+
+@pytest.mark.parametrize("process", ["redirect", "connect", "else"])
+def test_nothing_but_a_sign_in_is_begun(held: Client, process: str) -> None:
+    answer = held.post(
+        reverse("openid_connect_login", args=["hospital-test"]), {"process": process}
+    )
+    assert answer.status_code == 403
+    assert "does nothing else" in answer.content.decode()
+
+
+@pytest.mark.parametrize("process", ["redirect", "connect", "login"])
+def test_a_factor_of_one_person_never_counts_for_another(
+    provider: Any, held: Client, process: str
+) -> None:
+    told(provider, SUBJECT, {**CLAIMS, "amr": ["mfa"]})
+    address = asked(held)
+    session = held.session
+    # As though the way there had been begun by the library's own address.
+    states = session["socialaccount_states"]
+    [kept] = states.values()
+    kept[0]["process"] = process
+    session["socialaccount_states"] = states
+    session.save()
+    held.get(answered(address))
+    person = Person.objects.get(pk=held.session["_auth_user_id"])
+    if process == "login":
+        # Whoever came is in, in a session of their own.
+        assert person.username == "selma"
+        assert held.session[FACTOR_THERE] == str(person.pk)
+    else:
+        assert person.username == "connie"
+        assert FACTOR_THERE not in held.session
+        assert held.get(reverse("clinic")).headers["Location"] == reverse("mfa_index")
+
+
+def test_a_factor_kept_for_one_person_opens_nothing_to_another(selma: Person, held: Client) -> None:
+    session = held.session
+    session[FACTOR_THERE] = str(selma.pk)
+    session.save()
+    assert held.get(reverse("clinic")).headers["Location"] == reverse("mfa_index")
 
 
 def test_the_sign_in_page_offers_it_where_it_is_on(provider: Any, settings: Any) -> None:
