@@ -21,9 +21,13 @@ from registry.rules import sign_in_waits
 from registry.services import passwords, sign_ins
 from registry.services.hospital_sign_in import subject_of
 from registry.views.account import where
-from registry.views.step_up import is_confirmed
+from registry.views.step_up import BY_PROVIDER, is_confirmed
 
-METHODS = {"password": "the password", "mfa": "the second factor"}
+METHODS = {
+    "password": "the password",
+    "mfa": "the second factor",
+    BY_PROVIDER: "the hospital's provider",
+}
 
 
 class ClosedAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth ships no types

@@ -11,6 +11,8 @@ from hmac import compare_digest
 from typing import Any
 
 import jwt
+from allauth.account.internal.flows.login import record_authentication
+from allauth.account.internal.flows.reauthentication import resume_request
 from allauth.core.exceptions import ImmediateHttpResponse
 from allauth.socialaccount.adapter import DefaultSocialAccountAdapter, get_adapter
 from allauth.socialaccount.models import SocialApp, SocialLogin
@@ -20,16 +22,20 @@ from allauth.socialaccount.providers.oauth2.views import OAuth2CallbackView, OAu
 from allauth.socialaccount.providers.openid_connect.provider import OpenIDConnectProvider
 from allauth.socialaccount.providers.openid_connect.views import OpenIDConnectOAuth2Adapter
 from django.conf import settings
+from django.contrib.auth import REDIRECT_FIELD_NAME
 from django.contrib.auth.decorators import login_not_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlencode
 from requests import RequestException
 
 from registry.models.people import Person
 from registry.models.sign_ins import SignInEventKind
 from registry.services import hospital_sign_in, sign_ins
 from registry.views.account import where
+from registry.views.step_up import ASKED_THERE, BY_PROVIDER
 
 NONCE = "hospital_nonce"
 # Signatures with a key of the provider alone; never with the secret that both know, and never none.
@@ -39,12 +45,19 @@ LEEWAY_SECONDS = 30
 FACTOR_THERE = "factor_at_the_provider"
 # Kept with one sign-in until it has happened, however many steps that takes.
 TOLD_OF_FACTOR = "told_of_factor"
+ASKED_AT = "asked_at"
+# Kept with what was sent to the provider: since when it has to have asked whoever is signed in here.
+TO_ASK_SINCE = "to_ask_since"
 UNKNOWN = (
     "The hospital's provider knows you, and this service does not. Ask an administrator to tie your "
     "sign-in there to the one here."
 )
 FAILED = (
     "The hospital's provider gave no answer that can be trusted. Try again, or use your password."
+)
+NOT_ASKED = (
+    "The hospital's provider did not say that it has just asked who you are, so nothing is confirmed. "
+    "Try again, or confirm by your password or your second factor."
 )
 ONLY_SIGNS_IN = "This address signs somebody in, and does nothing else."
 
@@ -122,12 +135,15 @@ class HospitalProvider(OpenIDConnectProvider):  # type: ignore[misc]  # allauth 
         """
         kept: dict[str, Any] = super().get_redirect_from_request_kwargs(request)
         _only_signs_in(request, kept)
+        if request.user.is_authenticated:
+            kept[TO_ASK_SINCE] = timezone.now().timestamp()
         return kept
 
     def get_auth_params_from_request(self, request: HttpRequest, action: str) -> dict[str, str]:
         """Return what is sent beside the usual: a nonce, and whether to ask whoever is there again."""
         request.session[NONCE] = secrets.token_urlsafe(24)
-        again = {"prompt": "login"} if request.user.is_authenticated else {}
+        # With max_age the provider has to say when it asked (OpenID Connect Core 1.0, 2).
+        again = {"prompt": "login", "max_age": "0"} if request.user.is_authenticated else {}
         return {"nonce": request.session[NONCE], **again}
 
     def get_scope_from_request(self, request: HttpRequest) -> list[str]:
@@ -143,10 +159,18 @@ class Tied(DefaultSocialAccountAdapter):  # type: ignore[misc]  # allauth ships 
         return False
 
     def pre_social_login(self, request: HttpRequest, sociallogin: SocialLogin) -> None:
-        """Find the person; raises ImmediateHttpResponse with a page for somebody unknown."""
+        """Find the person; raises ImmediateHttpResponse with a page for somebody unknown.
+
+        Also where whoever is signed in only confirms: their session goes on, and so does what they
+        wanted.
+        """
         # What was begun otherwise, by a release before, is not gone on with.
         _only_signs_in(request, sociallogin.state)
         claims = getattr(sociallogin, "claims", {})
+        asked = asked_at(claims, timezone.now().timestamp())
+        since = sociallogin.state.get(TO_ASK_SINCE)
+        if since is not None and asked < since - LEEWAY_SECONDS:
+            raise ImmediateHttpResponse(_refused(request, NOT_ASKED))
         if not sociallogin.is_existing:
             person = self._by_name(claims)
             if person is None:
@@ -164,6 +188,9 @@ class Tied(DefaultSocialAccountAdapter):  # type: ignore[misc]  # allauth ships 
             sociallogin.user = person
         # Of this one sign-in; the session learns it when that has happened.
         sociallogin.state[TOLD_OF_FACTOR] = settings.SSO_SECOND_FACTOR and asked_for_factor(claims)
+        sociallogin.state[ASKED_AT] = asked
+        if since is not None and request.user == sociallogin.user:
+            raise ImmediateHttpResponse(_confirmed(request, sociallogin))
         request.came_by = sociallogin  # type: ignore[attr-defined]  # read while steps are left out
 
     def on_authentication_error(self, request: HttpRequest, provider: Any, **given: Any) -> None:
@@ -185,13 +212,27 @@ def asks_for_no_more(request: HttpRequest) -> bool:
 
 def came_in(request: HttpRequest, person: Person, sociallogin: SocialLogin | None) -> None:
     """Keep in the session of whoever has just signed in what the provider told of them."""
-    if sociallogin and sociallogin.user.pk == person.pk and sociallogin.state.get(TOLD_OF_FACTOR):
+    if sociallogin is None or sociallogin.user.pk != person.pk:
+        return
+    request.session[ASKED_THERE] = sociallogin.state.get(ASKED_AT, 0)
+    if sociallogin.state.get(TOLD_OF_FACTOR):
         request.session[FACTOR_THERE] = str(person.pk)
 
 
 def has_factor_there(request: HttpRequest) -> bool:
     """Say whether the provider asked whoever is signed in for a second factor, and nobody else."""
     return bool(request.user.pk) and request.session.get(FACTOR_THERE) == str(request.user.pk)
+
+
+def asked_at(claims: dict[str, Any], now: float) -> float:
+    """Return when the provider says that it asked who somebody is, 0 where it does not say.
+
+    A clock there that goes before ours makes nothing last longer.
+    """
+    said = claims.get("auth_time")
+    if isinstance(said, bool) or not isinstance(said, int | float) or not said > 0:
+        return 0
+    return min(said, now)
 
 
 def asked_for_factor(claims: dict[str, Any]) -> bool:
@@ -227,6 +268,17 @@ def _through(view: Any, request: HttpRequest, provider_id: str) -> HttpResponse:
 def _only_signs_in(request: HttpRequest, state: dict[str, Any]) -> None:
     if state["process"] != AuthProcess.LOGIN:
         raise ImmediateHttpResponse(_refused(request, ONLY_SIGNS_IN))
+
+
+def _confirmed(request: HttpRequest, sociallogin: SocialLogin) -> HttpResponse:
+    """Go on with what was wanted, for whoever confirmed at the provider in the session they have."""
+    record_authentication(request, request.user, BY_PROVIDER, reauthenticated=True)
+    came_in(request, request.user, sociallogin)
+    wanted = sociallogin.get_redirect_url(request) or reverse("home")
+    # Where the library looks for it; its own ways to confirm end in a form that was sent with it.
+    request.GET = QueryDict(urlencode({REDIRECT_FIELD_NAME: wanted}))
+    answer: HttpResponse = resume_request(request)
+    return answer
 
 
 def _refused(request: HttpRequest, message: str) -> HttpResponse:

@@ -20,14 +20,24 @@ from django.utils.http import urlencode
 View = Callable[..., HttpResponse]
 # When a session began, by the clock of the service; its beginning is a whole sign-in.
 BEGAN = "began"
+# When the hospital's provider last asked whoever came by it, who may have come without being asked; 0
+# where it does not say.
+ASKED_THERE = "asked_at_the_provider"
+# What the library calls a sign-in, or a confirming, by the provider.
+BY_PROVIDER = "socialaccount"
 
 
 def is_confirmed(request: HttpRequest) -> bool:
     """Say whether the password or the factor was given a short while ago, at the sign-in or since."""
     user: Any = request.user
-    records = get_authentication_records(request, user)
-    given = [record["at"] for record in records if record.get("reauthenticated")]
-    latest = max([request.session.get(BEGAN, 0), *given])
+    began = request.session.get(ASKED_THERE, request.session.get(BEGAN, 0))
+    # What was given here, after coming by the provider too.
+    given = [
+        record["at"]
+        for record in get_authentication_records(request, user)
+        if record["method"] != BY_PROVIDER
+    ]
+    latest = max([began, *given])
     return bool(timezone.now().timestamp() - latest < app_settings.REAUTHENTICATION_TIMEOUT)
 
 

@@ -1,5 +1,6 @@
 """Signing in at a provider by OpenID Connect, which really runs beside these tests."""
 
+import time
 from collections.abc import Iterator
 from typing import Any
 from urllib.parse import urlsplit
@@ -11,16 +12,18 @@ from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
 from joserfc.jwk import RSAKey
+from knox.models import AuthToken
 from oidc_provider_mock import User, run_server_in_thread
 from oidc_provider_mock import _app as provider_app
 
 from config import env
-from config.sign_in.hospital import FACTOR_THERE, asked_for_factor
+from config.sign_in.hospital import FACTOR_THERE, asked_at, asked_for_factor
 from registry.models import AuditEntry, Membership, Person, SignInEvent
 from registry.services import hospital_sign_in
+from registry.views.step_up import BEGAN
 from tests import builders
 from tests.builders import NOW
-from tests.factored import give_password, with_authenticator, with_password
+from tests.factored import code_now, give_code, give_password, with_authenticator, with_password
 
 pytestmark = [
     pytest.mark.django_db,
@@ -268,7 +271,7 @@ def test_the_own_second_factor_is_asked_for_unless_the_provider_asked_for_one(
 
 
 @pytest.mark.parametrize(
-    ("claims", "asked_there"),
+    ("claims", "needed"),
     [
         ({}, False),
         ({"amr": ["pwd"]}, False),
@@ -278,10 +281,8 @@ def test_the_own_second_factor_is_asked_for_unless_the_provider_asked_for_one(
         ({"acr": "https://refeds.org/profile/sfa"}, False),
     ],
 )
-def test_what_the_provider_says_of_a_second_factor(
-    claims: dict[str, Any], asked_there: bool
-) -> None:
-    assert asked_for_factor(claims) is asked_there
+def test_what_the_provider_says_of_a_second_factor(claims: dict[str, Any], needed: bool) -> None:
+    assert asked_for_factor(claims) is needed
 
 
 def test_a_factor_at_the_provider_satisfies_a_role_where_the_setting_says_so(
@@ -349,6 +350,116 @@ def test_a_factor_kept_for_one_person_opens_nothing_to_another(selma: Person, he
     session[FACTOR_THERE] = str(selma.pk)
     session.save()
     assert held.get(reverse("clinic")).headers["Location"] == reverse("mfa_index")
+
+
+def asked_there(provider: Any, ago: int | None, **more: object) -> None:
+    """Let the provider say how many seconds ago it asked, None for nothing that is a time."""
+    said = None if ago is None else int(time.time()) - ago
+    told(provider, SUBJECT, {**CLAIMS, "auth_time": said, **more})
+
+
+@pytest.mark.usefixtures("selma")
+@pytest.mark.parametrize(("ago", "done"), [(0, True), (-3600, True), (3600, False), (None, False)])
+def test_a_sign_in_without_being_asked_at_the_provider_confirms_nothing(
+    provider: Any, ago: int | None, done: bool
+) -> None:
+    asked_there(provider, ago)
+    client = Client()
+    come(client)
+    assert (client.post(reverse("token-make"), {"days": "1"}).status_code == 200) is done
+    assert AuthToken.objects.exists() is done
+
+
+@pytest.mark.parametrize(
+    ("claims", "when"),
+    [
+        ({}, 0),
+        ({"auth_time": 900}, 900),
+        ({"auth_time": 900.5}, 900.5),
+        ({"auth_time": 2000}, 1000),
+        ({"auth_time": "900"}, 0),
+        ({"auth_time": True}, 0),
+        ({"auth_time": -1}, 0),
+        ({"auth_time": float("nan")}, 0),
+    ],
+)
+def test_when_the_provider_asked_is_never_later_than_now(
+    claims: dict[str, Any], when: float
+) -> None:
+    assert asked_at(claims, 1000) == when
+
+
+def test_the_own_second_factor_after_coming_by_the_provider_confirms(
+    provider: Any, selma: Person
+) -> None:
+    with_authenticator(selma)
+    asked_there(provider, 3600)
+    client = Client()
+    come(client)
+    give_code(client, code_now())
+    assert client.post(reverse("token-make"), {"days": "1"}).status_code == 200
+
+
+@pytest.fixture
+def at_work(provider: Any, selma: Person, settings: Any) -> Client:
+    """Selma, whose one factor is at the provider, which asked her an hour ago."""
+    settings.SECOND_FACTOR_ROLES = ["surgeon"]
+    settings.SSO_SECOND_FACTOR = True
+    asked_there(provider, 3600, amr=["mfa"])
+    client = Client()
+    come(client)
+    return client
+
+
+def sent_there(client: Client) -> str:
+    """Ask for a token, and return the address at the provider to which that leads."""
+    asking = client.post(reverse("token-make"), {"days": "1"}).headers["Location"]
+    ways = client.get(asking).context["reauthentication_alternatives"]
+    [there] = [way["url"] for way in ways if way["id"] == "sso"]
+    return str(client.post(there).headers["Location"])
+
+
+def test_confirming_at_the_provider_goes_on_in_the_same_session(
+    provider: Any, selma: Person, at_work: Client
+) -> None:
+    began = at_work.session[BEGAN]
+    address = sent_there(at_work)
+    sent = httpx.URL(address).params
+    assert (sent["prompt"], sent["max_age"]) == ("login", "0")
+    asked_there(provider, 0)
+    assert "Your new token" in at_work.get(answered(address)).content.decode()
+    assert AuthToken.objects.get().user == selma
+    # Neither ended nor begun anew, and the factor of its beginning is not lost.
+    assert at_work.session[BEGAN] == began
+    assert at_work.get(reverse("clinic")).status_code == 200
+    assert SignInEvent.objects.filter(person=selma, kind="in").count() == 1
+    event = SignInEvent.objects.get(person=selma, kind="step_up")
+    assert event.detail == "by the hospital's provider"
+    assert at_work.post(reverse("token-make"), {"days": "1"}).status_code == 200
+
+
+@pytest.mark.parametrize("ago", [3600, 60, None])
+def test_a_provider_that_did_not_ask_again_confirms_nothing(
+    provider: Any, at_work: Client, ago: int | None
+) -> None:
+    # As where somebody takes the demand out of the address.
+    address = str(httpx.URL(sent_there(at_work)).copy_remove_param("prompt"))
+    asked_there(provider, ago)
+    answer = at_work.get(answered(address))
+    assert answer.status_code == 403
+    assert "nothing is confirmed" in answer.content.decode()
+    assert at_work.post(reverse("token-make"), {"days": "1"}).status_code == 302
+    assert not AuthToken.objects.exists()
+    assert is_in(at_work)
+
+
+def test_somebody_else_at_the_provider_does_not_confirm(provider: Any, at_work: Client) -> None:
+    connie = builders.person("connie", north="surgeon")
+    hospital_sign_in.tie(person=connie, subject="other", by=builders.person("ada"), now=NOW)
+    told(provider, "other", {"auth_time": int(time.time()), "amr": ["mfa"]})
+    at_work.get(answered(sent_there(at_work), "other"))
+    assert at_work.get(reverse("account")).context["user"] == connie
+    assert not AuthToken.objects.exists()
 
 
 def test_the_sign_in_page_offers_it_where_it_is_on(provider: Any, settings: Any) -> None:
