@@ -52,6 +52,14 @@ def settle_site(
         calendars.fill_holidays(site=site, by=by or background_person(), now=now, today=today)
 
 
+@receiver(notices.person_shut_out, dispatch_uid="revoke-calendars")
+def revoke_calendars(
+    sender: object, person: Person, by: Person, now: datetime, **kwargs: Any
+) -> None:
+    """Let nothing that a person was given go on reading when they are shut out."""
+    feeds.revoke_all(owner=person, by=by, now=now)
+
+
 @receiver(notices.procedure_recorded, dispatch_uid="plan-recorded")
 def plan_recorded(
     sender: object, procedure: Procedure, by: Person, now: datetime, today: date, **kwargs: Any

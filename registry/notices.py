@@ -54,3 +54,5 @@ operation_moved = Signal()
 operation_moved_back = Signal()
 # injury: it was made for an operation that has left it; who keeps what is found answers whether anything is
 injury_left = Signal()
+# person, by, now: somebody was shut out; whatever else would let them read is to be taken from them
+person_shut_out = Signal()

@@ -33,7 +33,7 @@ DOORS = {**OF_ANALYTICS, **OF_CONFIG, **OF_FOLLOWUP, **OF_REGISTRY}
 # Besides every page of the right to take data, and every view that writes down that data were taken.
 NAMED = {
     *("export-cases", "pack-pages", "pack-tables", "patient-access", "import-rejected"),
-    *("due-csv", "due-xlsx"),
+    *("due-csv", "due-xlsx", "calendar-make"),
     *("duplicates-merge", "duplicates-undo", "injury-move", "injury-side", "moves-undo"),
     *("operation-move-to", "operation-move-new", "trace-notice-pdf"),
     *("token-make", "setup-person-factors", "setup-person-tie", "session-end"),

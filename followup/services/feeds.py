@@ -59,6 +59,13 @@ def revoke(*, feed: CalendarFeed, by: Person, now: datetime) -> None:
         )
 
 
+def revoke_all(*, owner: Person, by: Person, now: datetime) -> int:
+    """Let no address of a person work any more; return how many did."""
+    live = CalendarFeed.objects.filter(owner=owner, revoked_at__isnull=True)
+    with records.change(by=by, reason="its owner was shut out"):
+        return live.update(revoked_at=now, revoked_by=by)
+
+
 def note_use(*, feed: CalendarFeed, digest: str, now: datetime) -> datetime:
     """Write down that an address was read, and return since when its content is as it is now."""
     values: dict[str, object] = {}

@@ -29,6 +29,7 @@ from registry.models.sites import Site
 from registry.selectors.visible import require
 from registry.services import audit
 from registry.views.setup import form_page
+from registry.views.step_up import confirmed
 
 PER_PAGE = 50
 LONGEST_NUMBER = 18
@@ -90,6 +91,7 @@ def calendars(request: HttpRequest) -> HttpResponse:
 
 
 @require_POST
+@confirmed
 def make(request: HttpRequest, site_id: int) -> HttpResponse:
     """Show a new address, this once."""
     require(request.user, selector.CLINIC_NEEDS)

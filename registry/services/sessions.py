@@ -9,6 +9,7 @@ from django.contrib.sessions.models import Session
 from django.db import transaction
 from knox.models import AuthToken
 
+from registry import notices
 from registry.models.people import Person
 from registry.models.sign_ins import SignInEventKind
 from registry.services import sign_ins
@@ -34,7 +35,7 @@ def end_all(*, person: Person, by: Person, now: datetime) -> int:
 def shut_out(*, person: Person, by: Person, now: datetime) -> tuple[int, int]:
     """End every session of a person and revoke every token, at once; return how many of each.
 
-    Whoever is about to ask is not known any more; nothing has to run out first.
+    The rooms above take away what they have given out. Whoever is about to ask is not known any more; nothing has to run out first.
     """
     with transaction.atomic():
         sessions = end_all(person=person, by=by, now=now)
@@ -48,6 +49,7 @@ def shut_out(*, person: Person, by: Person, now: datetime) -> tuple[int, int]:
                 now=now,
                 detail=f"all {tokens}",
             )
+        notices.person_shut_out.send(sender=Person, person=person, by=by, now=now)
     return sessions, tokens
 
 

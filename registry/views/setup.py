@@ -233,7 +233,7 @@ def person(request: HttpRequest, person_id: int) -> HttpResponse:
 
 @require_POST
 def person_end(request: HttpRequest, person_id: int) -> HttpResponse:
-    """End every session of a person and revoke their tokens."""
+    """End every session of a person, and revoke their tokens and calendar addresses."""
     require(request.user, "set_up")
     somebody = get_object_or_404(people_here(request.user), pk=person_id)
     _only_if(wholly_here(request.user, somebody), somebody)

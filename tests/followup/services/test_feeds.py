@@ -9,6 +9,7 @@ from followup.selectors.feeds import feed_of, shows_names
 from followup.services import feeds
 from registry.errors import BadInput, StaleVersion
 from registry.models import AuditEntry, Person
+from registry.services import sessions
 from tests import builders
 from tests.builders import NOW, TODAY
 
@@ -103,3 +104,20 @@ def test_names_are_off_until_somebody_decides(administrator: Person) -> None:
     feeds.allow_names(site=site, shows_names=False, expected_version=1, by=administrator)
     assert not shows_names(site)
     assert CalendarPolicy.objects.get().version == 2
+
+
+def test_whoever_is_shut_out_has_no_address_left(
+    coordinator: Person, surgeon: Person, administrator: Person
+) -> None:
+    theirs, anothers = issue(coordinator), issue(surgeon)
+    sessions.shut_out(person=coordinator, by=administrator, now=LATER)
+    assert feed_of(theirs, TODAY) is None
+    assert feed_of(anothers, TODAY) is not None
+    row = CalendarFeed.objects.get(owner=coordinator)
+    assert (row.revoked_at, row.revoked_by) == (LATER, administrator)
+    entry = AuditEntry.objects.filter(table="followup_calendarfeed").latest("id")
+    assert (entry.person_id, entry.reason) == (administrator.pk, "its owner was shut out")
+    # An earlier withdrawal stays as it was.
+    sessions.shut_out(person=coordinator, by=surgeon, now=LATER + timedelta(days=1))
+    row.refresh_from_db()
+    assert (row.revoked_at, row.revoked_by) == (LATER, administrator)
