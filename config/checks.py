@@ -154,6 +154,12 @@ def _stores(given: Any) -> Iterator[CheckMessage]:
             "Each process counts failed sign-ins for itself.",
             "Set HOLDFAST_REDIS to redis://HOST:PORT/0.",
         )
+    if "filebased" in given.CACHES["default"]["BACKEND"]:
+        yield _fault(
+            8,
+            "Failed sign-ins are counted in a folder, which miscounts two at once, forgets as it fills, and is unsigned.",
+            "Set HOLDFAST_REDIS to redis://HOST:PORT/0, which is taken in place of HOLDFAST_CACHE_DIR.",
+        )
 
 
 def _messages(given: Any) -> Iterator[CheckMessage]:

@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 from django.core.checks import run_checks
 
+from config import env
 from config.checks import faults_of, norms_are_known
 from registry.rules.roles import ROLES
 
@@ -76,6 +77,11 @@ def test_the_check_command_looks_at_the_settings_in_use() -> None:
             {"CACHES": {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}},
             "holdfast.E008",
             "counts failed sign-ins for itself",
+        ),
+        (
+            {"CACHES": {"default": env.cache("", "/var/cache/holdfast")}},
+            "holdfast.E008",
+            "which is taken in place of HOLDFAST_CACHE_DIR",
         ),
         (
             {"EMAIL_BACKEND": "django.core.mail.backends.filebased.EmailBackend"},
