@@ -1,5 +1,6 @@
 from typing import Any
 
+from django.db.models import QuerySet
 from django.utils import timezone
 from django_filters import rest_framework as filters
 from drf_spectacular.utils import extend_schema
@@ -14,8 +15,9 @@ from registry.api.identities import EnrolSerializer, IdentitySerializer
 from registry.api.resources import Resource
 from registry.api.rows import ROW, RowSerializer
 from registry.api.voiding import Voidable
-from registry.models.patients import Patient, PatientStatus
+from registry.models.patients import Patient, PatientSite, PatientStatus
 from registry.selectors.patients import candidates
+from registry.selectors.visible import visible
 from registry.services import audit, enrolment
 from registry.services import patients as service
 
@@ -35,12 +37,17 @@ class PatientSerializer(RowSerializer):
 
 
 class PatientFilter(RowFilter):
-    site = filters.CharFilter(field_name="at_sites__site__code", help_text="code of a site")
+    site = filters.CharFilter(method="at_site", help_text="code of a site of one's own")
     status = filters.ChoiceFilter(choices=PatientStatus.choices)
 
     class Meta:
         model = Patient
         fields: tuple[str, ...] = ()
+
+    def at_site(self, rows: QuerySet[Patient], name: str, code: str) -> QuerySet[Patient]:
+        """Keep the patients of a site; where else somebody is treated is not told by leaving them in."""
+        here = visible(self.request.user, PatientSite).filter(site__code=code)
+        return rows.filter(pk__in=here.values("patient_id"))
 
 
 class Patients(Voidable, Resource):

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from followup.models import Review
-from registry.models import Patient, Person
+from registry.models import Patient, PatientSite, Person
 from tests import builders
 from tests.api import Program, cost, signed_in
 
@@ -41,6 +41,20 @@ def test_a_patient_of_another_site_is_not_there(api: Program) -> None:
     assert answer.status_code == 404
     assert answer.json()["title"] == "Not found"
     assert api.get(URL).json()["count"] == 0
+
+
+def test_a_filter_by_site_does_not_tell_where_else_a_patient_is_treated(
+    api: Program, coordinator: Person
+) -> None:
+    here, there = builders.patient(), builders.site("south")
+    PatientSite.objects.create(patient=here, site=there)
+    own = builders.site().code
+    assert [row["key"] for row in api.get(f"{URL}?site={own}").json()["results"]] == [here.key]
+    for code in (there.code, "nowhere"):
+        assert api.get(f"{URL}?site={code}").json()["count"] == 0
+    builders.person(coordinator.username, south="coordinator")
+    both = signed_in(Person.objects.get(pk=coordinator.pk))
+    assert both.get(f"{URL}?site={there.code}").json()["count"] == 1
 
 
 def test_the_wrong_role_is_refused(quality_lead: Person) -> None:
