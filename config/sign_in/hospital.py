@@ -273,7 +273,7 @@ def _only_signs_in(request: HttpRequest, state: dict[str, Any]) -> None:
 def _confirmed(request: HttpRequest, sociallogin: SocialLogin) -> HttpResponse:
     """Go on with what was wanted, for whoever confirmed at the provider in the session they have."""
     record_authentication(request, request.user, BY_PROVIDER, reauthenticated=True)
-    came_in(request, request.user, sociallogin)
+    came_in(request, sociallogin.user, sociallogin)
     wanted = sociallogin.get_redirect_url(request) or reverse("home")
     # Where the library looks for it; its own ways to confirm end in a form that was sent with it.
     request.GET = QueryDict(urlencode({REDIRECT_FIELD_NAME: wanted}))
