@@ -85,12 +85,14 @@ def _spans(line: int, top: list[str], below: list[str], merges: Sequence[Merge])
     gaps = [place for place in range(len(below)) if not _at(top, place)]
     if not gaps:
         return False
-    named_below = all(_at(below, place) for place in gaps if place <= _last(below))
+    # Found once: asked anew for each gap, a line of endless commas would cost its length squared.
+    end = _last(below)
+    named_below = all(_at(below, place) for place in gaps if place <= end)
     covers = any(
         _at(top, place) and _at(below, place) and not _at(top, place + 1) and _at(below, place + 1)
         for place in range(len(below) - 1)
     )
-    return named_below and covers and _last(below) >= _last(top)
+    return named_below and covers and end >= _last(top)
 
 
 def _joined(line: int, top: list[str], below: list[str], merges: Sequence[Merge]) -> list[str]:

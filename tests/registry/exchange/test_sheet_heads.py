@@ -1,5 +1,7 @@
 """The names of columns are found below titles, joined from two lines, and each is its own."""
 
+from collections.abc import Sequence
+
 import pytest
 
 from registry.errors import BadInput
@@ -69,3 +71,22 @@ def test_a_name_that_comes_twice_is_told_apart() -> None:
 def test_what_names_no_columns_is_refused(rows: tuple[str, ...], words: str) -> None:
     with pytest.raises(BadInput, match=words):
         head(*rows)
+
+
+@pytest.mark.parametrize("second", [["x", "y"], ["x", "", "y"]])
+def test_a_line_of_endless_commas_costs_its_length(
+    second: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    looks = 0
+
+    def counted(cells: Sequence[str]) -> int:
+        nonlocal looks
+        looks += len(cells)
+        assert looks < 3 * len(below)
+        return last(cells)
+
+    last = sheet_heads._last
+    monkeypatch.setattr(sheet_heads, "_last", counted)
+    below = [*second, *[""] * 300_000]
+    found = sheet_heads.find([(1, ["a", "b"]), (2, below)], nothing="Give a table.")
+    assert (found.names, rest(found)) == (("a", "b"), [2])
