@@ -16,6 +16,7 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
 from registry.errors import BadInput
 from registry.exchange.sheet_heads import Merge
+from registry.exchange.sheet_parts import MOST_LINES, PAGES, PartMeter
 from registry.exchange.sheet_text import BLOCK, WHAT_TO_GIVE
 
 MAX_UNPACKED_BYTES = 400_000_000
@@ -24,8 +25,6 @@ MAX_SHARED_TEXT_BYTES = 50_000_000
 MAX_PART_BYTES = 10_000_000
 MAX_PARTS = 5_000
 HEADER_ROWS, MERGES = 20, 2_000
-# What a sheet of the format has at most; rows between far numbers would be made up without end.
-MOST_LINES = 1_048_576
 UNPACKING_FAULTS = (
     *(zipfile.BadZipFile, zlib.error, ElementTree.ParseError),
     *(OSError, EOFError, ValueError, RuntimeError),
@@ -58,11 +57,13 @@ def open_book(source: BinaryIO) -> Book:
     page = book.worksheets[0] if book.worksheets else None
     if page is None:
         raise BadInput("The workbook has no sheet with cells.")
+    part = str(getattr(page, "_worksheet_path", "")).lstrip("/")
+    if not part.startswith(PAGES):
+        raise _strange_name(part)
     formulas = _workbook(source, results=False).worksheets[0] if inside.formulas else None
     notes: tuple[str, ...] = ()
     if len(book.worksheets) > 1:
         notes = (f"Only the first sheet, '{page.title}', of {len(book.worksheets)} was read.",)
-    part = str(getattr(page, "_worksheet_path", "")).lstrip("/")
     merges = inside.merges.get(part, ())
     counts_from = "1904" if book.epoch == CALENDAR_MAC_1904 else "1900"
     return Book(_rows(page, formulas), tuple(merges), counts_from, notes)
@@ -72,6 +73,7 @@ def open_book(source: BinaryIO) -> Book:
 class _Inside:
     formulas: bool
     merges: dict[str, list[Merge]]
+    meters: dict[str, PartMeter]
 
 
 def _look_inside(source: BinaryIO) -> _Inside:
@@ -85,19 +87,21 @@ def _look_inside(source: BinaryIO) -> _Inside:
             _bounded(parts)
             formulas = False
             merges: dict[str, list[Merge]] = {}
+            meters: dict[str, PartMeter] = {}
             # What a part is called says nothing of what is read of it: all are looked through.
             for name in sorted(names):
                 found = _scan(packed, name)
                 formulas = formulas or found.formulas
                 merges |= found.merges
-            _named_as_usual(packed.read(CONTENT_TYPES))
-            return _Inside(formulas, merges)
+                meters |= found.meters
+            _named_as_usual(packed.read(CONTENT_TYPES), meters)
+            return _Inside(formulas, merges, meters)
     except UNPACKING_FAULTS as fault:
         raise _unreadable(fault) from fault
 
 
 def _bounded(parts: Sequence[zipfile.ZipInfo]) -> None:
-    pages = sum(p.file_size for p in parts if p.filename.startswith("xl/worksheets/"))
+    pages = sum(p.file_size for p in parts if p.filename.startswith(PAGES))
     text = sum(p.file_size for p in parts if p.filename.endswith("sharedStrings.xml"))
     rest = sum(p.file_size for p in parts if p.filename.endswith((".xml", ".rels"))) - pages - text
     if (
@@ -109,25 +113,33 @@ def _bounded(parts: Sequence[zipfile.ZipInfo]) -> None:
         raise BadInput("This workbook is too large; save the sheet as CSV and try again.")
 
 
-def _named_as_usual(content_types: bytes) -> None:
+def _named_as_usual(content_types: bytes, meters: dict[str, PartMeter]) -> None:
     """Refuse parts whose names would hide from the bounds that they are held whole in memory."""
     # Definitions were refused before.
     for one in ElementTree.fromstring(content_types).iter():  # noqa: S314 - as the line above says
         name, kind = one.get("PartName", ""), one.get("ContentType", "")
         is_page = kind.endswith("worksheet+xml")
-        as_page = name.startswith("/xl/worksheets/")
+        as_page = name.startswith(f"/{PAGES}")
         if name and kind.endswith("xml") and (not name.endswith(".xml") or as_page > is_page):
-            raise BadInput(
-                f"This workbook calls a part '{name}' as no spreadsheet program does; it is not read. "
-                f"{WHAT_TO_GIVE}"
-            )
+            raise _strange_name(name)
+        meter = meters.get(name[1:])
+        if meter is not None and kind.endswith("main+xml"):
+            meter.hold()
+
+
+def _strange_name(name: str) -> BadInput:
+    return BadInput(
+        f"This workbook calls a part '{name}' as no spreadsheet program does; it is not read. "
+        f"{WHAT_TO_GIVE}"
+    )
 
 
 def _scan(packed: zipfile.ZipFile, name: str) -> _Inside:
-    """Look through one part in blocks, for formulas, merged cells, and definitions of entities."""
+    """Look through one part in blocks: formulas, merged cells, definitions, how much it holds."""
     formulas, tail = False, b""
     merges: list[Merge] = []
-    is_page = name.startswith("xl/worksheets/")
+    is_page = name.startswith(PAGES)
+    meter = PartMeter(name)
     with packed.open(name) as part:
         for block in iter(partial(part.read, BLOCK), b""):
             seen = tail + block
@@ -139,11 +151,12 @@ def _scan(packed: zipfile.ZipFile, name: str) -> _Inside:
                     "This workbook defines its own text within itself, as no spreadsheet program "
                     f"does; it is not read. {WHAT_TO_GIVE}"
                 )
+            meter.take(block)
             if is_page:
                 formulas = formulas or b"<f>" in seen or b"<f " in seen
                 merges += _merges(seen)[: MERGES - len(merges)]
             tail = seen[-OVERLAP:]
-    return _Inside(formulas, {name: merges} if merges else {})
+    return _Inside(formulas, {name: merges} if merges else {}, {name: meter})
 
 
 def _merges(content: bytes) -> list[Merge]:

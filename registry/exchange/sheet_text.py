@@ -16,7 +16,7 @@ BLOCK = 1 << 16
 SEPARATORS = ",;\t|"
 LOOKED_AT = 12
 WORDS = 200
-# A line of 400 columns of 300 letters is a tenth of this.
+# A line of 400 columns of 300 letters is a tenth of this; so is a record over several lines.
 LONGEST_LINE = 1_000_000
 MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -76,11 +76,25 @@ def look(source: BinaryIO, written: Written = Written()) -> Found:
 def records(source: BinaryIO, found: Found) -> Iterator[tuple[int, list[str]]]:
     """Yield (line, values) of every record.
 
-    Raises BadInput at a line that cannot be split, or is too long to be one.
+    Raises BadInput at a line that cannot be split, or a line or record that is too long to be one.
     """
-    reader = csv.reader(_lines(source, found.encoding), delimiter=found.separator, strict=True)
+    length = 0
+    line = 1
+
+    def counted() -> Iterator[str]:
+        nonlocal length
+        for text in _lines(source, found.encoding):
+            length += len(text)
+            if length > LONGEST_LINE:
+                raise BadInput(
+                    f"The row that begins in line {line} is longer than {LONGEST_LINE:,} letters, over "
+                    f"several lines; is a quote there not closed? {WHAT_TO_GIVE}"
+                )
+            yield text
+
+    reader = csv.reader(counted(), delimiter=found.separator, strict=True)
     while True:
-        line = reader.line_num + 1
+        line, length = reader.line_num + 1, 0
         try:
             record = next(reader)
         except StopIteration:

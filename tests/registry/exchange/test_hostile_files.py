@@ -89,6 +89,42 @@ def ten_thousand_columns(target: BinaryIO) -> None:
     target.write(",".join(f"c{n}" for n in range(10_000)).encode())
 
 
+def record_of_short_lines(target: BinaryIO) -> None:
+    target.write(b"a,b\n")
+    for _ in range(40):
+        target.write(b'"x\n",' * 200_000)
+
+
+def in_part(name: str, start: bytes, block: bytes, times: int) -> Callable[[BinaryIO], None]:
+    """Return what writes a workbook in one part of which a block stands again and again."""
+
+    def write(target: BinaryIO) -> None:
+        with (
+            zipfile.ZipFile(plain()) as old,
+            zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as new,
+        ):
+            for part in old.namelist():
+                if part != name:
+                    new.writestr(part, old.read(part))
+            before, _, after = old.read(name).partition(start)
+            assert after, name
+            with new.open(name, "w", force_zip64=True) as part:
+                part.write(before + start)
+                for _ in range(times):
+                    part.write(block)
+                part.write(after)
+
+    return write
+
+
+SHEET, STYLES = "xl/worksheets/sheet1.xml", "xl/styles.xml"
+endless_cells = in_part(SHEET, b'<row r="2">', b"<c/>" * 10_000, 500)
+endless_text = in_part(SHEET, b'<row r="2">', b"<c><v>" + b"x" * 1_000_000 + b"</v></c>", 300)
+endless_rows = in_part(SHEET, b"<sheetData>", b'<row r="1"/>' * 10_000, 800)
+endless_around = in_part(SHEET, b"</sheetData>", b"<a/>" * 10_000, 500)
+endless_styles = in_part(STYLES, b'<cellXfs count="1">', b"<xf/>" * 10_000, 190)
+
+
 @pytest.mark.parametrize(
     ("write", "says"),
     [
@@ -98,6 +134,15 @@ def ten_thousand_columns(target: BinaryIO) -> None:
         (endless_line, "refused: Line 2 is longer than 1,000,000 letters"),
         (endless_quote, "refused: Line 2 cannot be split into values"),
         (ten_thousand_columns, "refused: The first row names 10000 columns; at most 400"),
+        (record_of_short_lines, "refused: The row that begins in line 2 is longer than 1,000,000"),
+        (endless_cells, "refused: This workbook has more than 16,384 cells"),
+        (
+            endless_text,
+            "refused: This workbook has more than 16,384 cells or 4,000,000 letters in row",
+        ),
+        (endless_rows, "refused: This workbook has more than 1,048,576 rows"),
+        (endless_around, "refused: This workbook has more styles or notes around its cells"),
+        (endless_styles, "refused: This workbook has more styles or notes around its cells"),
     ],
 )
 def test_a_hostile_file_is_refused_in_little_memory(
