@@ -7,6 +7,7 @@ from followup.rules.case_columns.catalogue import BY_GROUP, BY_NAME
 from followup.rules.case_columns.column import Column, Kind
 from followup.rules.case_columns.followed import COMPLICATION_NUMBERS, TIMEPOINTS
 from followup.rules.case_translation import COMMA, EMPTY, NAMES, REFUSE, THOUSANDS, Translation
+from followup.rules.column_survey import word_key
 from followup.rules.import_questions import DayQuestion, WordQuestion
 from registry.forms.base import PlainForm
 from registry.models.sites import Site
@@ -298,7 +299,7 @@ class WordsForm(PlainForm):
         for place, one in enumerate(self.questions):
             code = self.cleaned_data[f"word_{place}"]
             meant = EMPTY if code == LEAVE_EMPTY else code
-            said.setdefault(one.vocabulary, {})[one.word.casefold()] = meant
+            said.setdefault(one.vocabulary, {})[word_key(one.word)] = meant
         return said
 
 

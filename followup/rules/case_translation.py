@@ -8,6 +8,7 @@ from functools import cached_property
 from followup.rules.case_columns.catalogue import BY_NAME, COLUMNS
 from followup.rules.case_columns.column import Column, Kind
 from followup.rules.case_facts import RowFault
+from followup.rules.column_survey import plain_spaces, word_key
 from followup.rules.column_words import FAMILY_FIRST, GIVEN_FIRST
 from followup.rules.value_words import vocabulary
 from registry.rules import date_styles, dates, missing
@@ -36,7 +37,6 @@ UNITS = {
     "holes": "holes|hole|loch",
 }
 UNSAID = DateStyle()
-SPACES = re.compile(r"[\s\xa0\u200b\ufeff]+")
 # Those alone that are no plain words.
 OUR_NAMES = re.compile(r"\b(?:" + "|".join(name for name in BY_NAME if "_" in name) + r")\b")
 
@@ -58,7 +58,7 @@ class ColumnUse:
 class Translation:
     """What was settled about a file: each column's use, values that hold for every row, its words.
 
-    `words` lead from a vocabulary and a word in small letters to our code, '' to leave it empty, or
+    `words` lead from a vocabulary and the key of a word to our code, '' to leave it empty, or
     '!' to refuse its rows.
     """
 
@@ -140,7 +140,7 @@ def translate(
     written = dict(how.same_for_all)
     wrong = []
     for use in how.used():
-        text = SPACES.sub(" ", cells.get(use.header.casefold(), "")).strip()
+        text = plain_spaces(cells.get(use.header.casefold(), ""))
         if use.column in NAMES:
             written |= _names(text, use.column)
             continue
@@ -198,7 +198,7 @@ def _names(text: str, way: str) -> dict[str, str]:
 
 def _read(column: Column, text: str, use: ColumnUse, how: Translation) -> str:
     if column.kind in CODED:
-        code = how.words.get(vocabulary(column), {}).get(text.casefold(), text)
+        code = how.words.get(vocabulary(column), {}).get(word_key(text), text)
         return text if code == REFUSE else code
     if missing.kind_of(text) is not None:
         return text

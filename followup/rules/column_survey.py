@@ -1,5 +1,6 @@
 """What the columns of a strange file hold, seen in one pass that keeps a bounded part of it."""
 
+import hashlib
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
@@ -10,7 +11,9 @@ from registry.rules.date_styles import DateTally
 # A column with more different values than this is no column of codes.
 MOST_WORDS = 150
 KEPT_EXAMPLES = 5
-LONGEST_WORD = 60
+# A word that is longer is known by its beginning and the digits of a hash, which keep it apart.
+LONGEST_WORD, DIGITS, CUT = 60, 8, "\u2026"
+SPACES = re.compile(r"[\s\xa0\u200b\ufeff]+")
 WHOLE = re.compile(r"^[+-]?\d+(?:[.,]0+)?$")
 POINT = re.compile(r"^[+-]?\d+\.\d+$")
 COMMA = re.compile(r"^[+-]?\d+,\d+$")
@@ -50,7 +53,7 @@ class Held:
 
     def note(self, written: str) -> None:
         """Look at one cell."""
-        text = " ".join(written.split())
+        text = plain_spaces(written)
         if not text:
             return
         self.filled += 1
@@ -61,7 +64,8 @@ class Held:
             self.days.note_other(text)
         if self.many:
             return
-        word = text[:LONGEST_WORD]
+        key = word_key(text)
+        word = key if is_cut(key) else text
         self.words[word] = self.words.get(word, 0) + 1
         if len(self.words) > MOST_WORDS:
             self.many = True
@@ -70,7 +74,8 @@ class Held:
     @property
     def examples(self) -> tuple[str, ...]:
         """The first few different values."""
-        return tuple(self.words)[:KEPT_EXAMPLES]
+        shown = list(self.words)[:KEPT_EXAMPLES]
+        return tuple(word[:-DIGITS] if is_cut(word) else word for word in shown)
 
     @property
     def number_share(self) -> float:
@@ -82,6 +87,25 @@ class Held:
     def date_share(self) -> float:
         """Which share of the values look like dates."""
         return self.days.dates / self.filled if self.filled else 0.0
+
+
+def plain_spaces(written: str) -> str:
+    """Return what a cell says with single blanks in it and none around."""
+    return SPACES.sub(" ", written).strip()
+
+
+def word_key(written: str) -> str:
+    """Return by what a word is asked about, remembered and looked up; its own key is itself."""
+    folded = plain_spaces(written).casefold()
+    if len(folded) <= LONGEST_WORD:
+        return folded
+    digits = hashlib.sha256(folded.encode()).hexdigest()[:DIGITS]
+    return f"{folded[: LONGEST_WORD - DIGITS - len(CUT)]}{CUT}{digits}"
+
+
+def is_cut(key: str) -> bool:
+    """Say whether a key stands for a longer word."""
+    return len(key) == LONGEST_WORD and key[-DIGITS - 1] == CUT
 
 
 def survey_of(width: int) -> list[Held]:

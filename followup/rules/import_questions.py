@@ -7,7 +7,7 @@ from followup.rules import case_cells, value_words
 from followup.rules.case_columns.catalogue import BY_NAME
 from followup.rules.case_columns.column import Column, Kind
 from followup.rules.case_translation import CODED, DATED, NUMBERS, ColumnUse, Translation
-from followup.rules.column_survey import Held
+from followup.rules.column_survey import Held, word_key
 from registry.rules import date_styles
 from registry.rules.date_styles import Settled
 
@@ -81,7 +81,7 @@ def words_asked(
         name = value_words.vocabulary(column)
         known = found.words.get(name, {})
         for word, count in survey[use.header].words.items():
-            folded = word.casefold()
+            folded = word_key(word)
             if folded in known or not case_cells.read(column, word, how).fault:
                 continue
             before = asked.get((name, folded))

@@ -5,6 +5,7 @@ from typing import Any
 
 from followup.rules.case_columns.catalogue import BY_NAME
 from followup.rules.case_translation import DECIMALS, NAMES, ColumnUse, Translation
+from followup.rules.column_survey import word_key
 from registry.errors import BadInput
 from registry.rules.date_styles import COUNTED, ORDERS, DateStyle
 
@@ -38,7 +39,7 @@ def from_plain(kept: Mapping[str, Any]) -> Translation:
         tuple(_use(header, use) for header, use in columns.items()),
         {name: str(value) for name, value in same.items()},
         {
-            name: {str(word).casefold(): str(code) for word, code in given.items()}
+            name: {word_key(str(word)): str(code) for word, code in given.items()}
             for name, given in words.items()
         },
     )

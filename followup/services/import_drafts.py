@@ -199,7 +199,9 @@ def settle_words(
 ) -> None:
     """Say what the site's own words mean; they are remembered for its next files."""
     found = translation_of(draft)
-    asked = {(one.vocabulary, one.word.casefold()): one for one in word_questions(draft)}
+    asked = {
+        (one.vocabulary, column_survey.word_key(one.word)): one for one in word_questions(draft)
+    }
     wrong = {
         f"{name}: {word}": "this is no code of its column"
         for name, given in words.items()

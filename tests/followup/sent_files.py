@@ -9,6 +9,7 @@ from typing import Any
 from django.core.files.base import ContentFile
 
 from followup.models.imports import DraftState, ImportDraft, ImportPair
+from followup.rules.column_survey import word_key
 from followup.services import import_drafts, import_runs, import_work, uploads
 from registry.models import ImportBatch, Person, Site
 from tests import builders
@@ -84,7 +85,7 @@ def settled(draft: ImportDraft, **words: str) -> ImportDraft:
     for question in import_drafts.word_questions(draft):
         code = words.get(question.vocabulary) or question.proposal
         assert code is not None, question
-        said.setdefault(question.vocabulary, {})[question.word.casefold()] = code
+        said.setdefault(question.vocabulary, {})[word_key(question.word)] = code
     if said:
         import_drafts.settle_words(draft, words=said, by=connie(), now=NOW)
     import_work.work(draft, now=NOW, today=TODAY)

@@ -1,5 +1,7 @@
 """A survey keeps what tells columns apart, and a bounded part of any file."""
 
+import pytest
+
 from followup.rules import column_survey
 from followup.rules.column_survey import MOST_WORDS, Held
 
@@ -24,7 +26,25 @@ def test_a_column_of_very_many_words_keeps_a_few_of_them() -> None:
 
 
 def test_a_long_text_is_kept_by_its_beginning() -> None:
-    assert len(held("x" * 5_000).examples[0]) == column_survey.LONGEST_WORD
+    (word,) = held("x" * 5_000).words
+    assert len(word) == column_survey.LONGEST_WORD
+    assert held("x" * 5_000).examples == ("x" * 51 + "\u2026",)
+
+
+@pytest.mark.parametrize(
+    "word",
+    ["LI", " li\u200b ", "x" * 61, "\xdf" * 31, "\xdf" * 60, "Stra\xdfe " * 30, "\u0130" * 60],
+)
+def test_a_word_has_one_key_that_fits_and_that_what_is_kept_of_it_has_as_well(word: str) -> None:
+    (kept,) = held(word).words
+    key = column_survey.word_key(word)
+    assert len(key) <= column_survey.LONGEST_WORD
+    assert column_survey.word_key(kept) == column_survey.word_key(key) == key
+    assert column_survey.word_key(word.upper()) == column_survey.word_key(word.casefold())
+
+
+def test_long_words_that_begin_alike_are_told_apart() -> None:
+    assert len(held("x" * 80 + "left", "x" * 80 + "right").words) == 2
 
 
 def test_numbers_are_told_by_their_decimal_sign() -> None:

@@ -147,6 +147,20 @@ def test_a_word_can_mean_nothing_or_refuse_its_rows_but_no_other_code() -> None:
     assert RememberedWord.objects.filter(site=draft.site).count() == 4
 
 
+def test_a_word_longer_than_what_is_kept_of_it_is_asked_remembered_and_looked_up() -> None:
+    plate = (
+        "Hakenplatte f\xfcr die gro\xdfe laterale Fraktur, mit Schlo\xdf, Gr\xf6\xdfe "
+        + "\xdf" * 20
+    )
+    first = settled(sent(list_of(theirs(1, Implantat=f"{plate} lang"))), construct_type="HP")
+    assert (first.state, first.rows_good) == (DraftState.CHECKED, 1)
+    assert {len(one.word) for one in RememberedWord.objects.filter(code="HP")} == {60}
+    again = sent(list_of(theirs(2, Implantat=f"{plate.upper()}  lang")))
+    assert (again.state, again.rows_good) == (DraftState.CHECKED, 1)
+    other = sent(list_of(theirs(3, Implantat=f"{plate} kurz")))
+    assert len(import_drafts.word_questions(other)) == 1
+
+
 def settled_columns(draft: Any) -> None:
     import_drafts.settle_columns(draft, fields=uses(draft), same_for_all={}, by=connie(), now=NOW)
     styles = {one.use.header: DateStyle("day_first") for one in import_drafts.day_questions(draft)}
