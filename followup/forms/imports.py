@@ -270,7 +270,7 @@ class DaysForm(PlainForm):
 
 
 class WordsForm(PlainForm):
-    """What each of a site's own words means."""
+    """What each of a site's own words means, the new ones and those that were answered before."""
 
     def __init__(self, *args: Any, questions: Sequence[WordQuestion], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -285,12 +285,19 @@ class WordsForm(PlainForm):
                     *empty,
                     (REFUSE, "none of them: refuse its rows"),
                 ],
-                initial=one.proposal or "",
+                initial=LEAVE_EMPTY if one.proposal == EMPTY else one.proposal or "",
                 error_messages={"required": "Say what it means."},
             )
 
     def lines(self) -> list[tuple[WordQuestion, Any]]:
-        """Each question with its field."""
+        """Each new word with its field."""
+        return [line for line in self._all_lines() if not line[0].was_answered]
+
+    def answered_lines(self) -> list[tuple[WordQuestion, Any]]:
+        """Each word that was answered before with its field."""
+        return [line for line in self._all_lines() if line[0].was_answered]
+
+    def _all_lines(self) -> list[tuple[WordQuestion, Any]]:
         return [(one, self[f"word_{place}"]) for place, one in enumerate(self.questions)]
 
     def words(self) -> dict[str, dict[str, str]]:

@@ -1,12 +1,20 @@
 """What only a person can say about a strange file: how its days are written, what its words mean."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from followup.rules import case_cells, value_words
 from followup.rules.case_columns.catalogue import BY_NAME
 from followup.rules.case_columns.column import Column, Kind
-from followup.rules.case_translation import CODED, DATED, NUMBERS, ColumnUse, Translation
+from followup.rules.case_translation import (
+    CODED,
+    DATED,
+    EMPTY,
+    NUMBERS,
+    REFUSE,
+    ColumnUse,
+    Translation,
+)
 from followup.rules.column_survey import Held, word_key
 from registry.rules import date_styles
 from registry.rules.date_styles import Settled
@@ -30,7 +38,10 @@ class DayQuestion:
 
 @dataclass(frozen=True)
 class WordQuestion:
-    """One word of a site in coded columns: how often, what it may mean, what is proposed (or None)."""
+    """One word of a site in coded columns: how often, what it may mean, what is proposed (or None).
+
+    Where it `was_answered`, what is proposed is what was said.
+    """
 
     vocabulary: str
     meaning: str
@@ -39,6 +50,13 @@ class WordQuestion:
     codes: tuple[str, ...]
     proposal: str | None
     may_be_empty: bool
+    was_answered: bool = False
+
+    def can_mean(self, code: str) -> bool:
+        """Say whether a code can be the answer."""
+        if code == EMPTY:
+            return self.may_be_empty
+        return code == REFUSE or code in self.codes
 
 
 def days_asked(
@@ -68,9 +86,10 @@ def words_asked(
     listed: Mapping[str, Sequence[str]],
     named: Mapping[str, str],
 ) -> list[WordQuestion]:
-    """Return every word of the coded columns that is neither a code nor said to mean one.
+    """Return every word of the coded columns that is no code, with what was answered about it before.
 
-    A word that stands in several columns of one vocabulary is asked about once.
+    A word that stands in several columns of one vocabulary is asked about once. An answer that is no
+    longer possible, as a construct type that was switched off, counts as none.
     """
     asked: dict[tuple[str, str], WordQuestion] = {}
     how = case_cells.Reading(day_first=False, listed=_by_field(listed))
@@ -82,12 +101,15 @@ def words_asked(
         known = found.words.get(name, {})
         for word, count in survey[use.header].words.items():
             folded = word_key(word)
-            if folded in known or not case_cells.read(column, word, how).fault:
+            if folded not in known and not case_cells.read(column, word, how).fault:
                 continue
             before = asked.get((name, folded))
-            asked[name, folded] = _question(
-                column, name, word, count + (before.count if before else 0), listed, named
-            )
+            times = count + (before.count if before else 0)
+            question = _question(column, name, word, times, listed, named)
+            said = known.get(folded)
+            if said is not None and question.can_mean(said):
+                question = replace(question, proposal=said, was_answered=True)
+            asked[name, folded] = question
     return list(asked.values())
 
 

@@ -197,18 +197,20 @@ def settle_words(
     by: Person,
     now: datetime,
 ) -> None:
-    """Say what the site's own words mean; they are remembered for its next files."""
+    """Say what the site's own words mean; they are remembered for its next files.
+
+    A word that was answered before may be answered otherwise; what is not given stays as it was.
+    """
     found = translation_of(draft)
-    asked = {
-        (one.vocabulary, column_survey.word_key(one.word)): one for one in word_questions(draft)
-    }
+    asked = {(one.vocabulary, column_survey.word_key(one.word)): one for one in all_words(draft)}
     wrong = {
         f"{name}: {word}": "this is no code of its column"
         for name, given in words.items()
         for word, code in given.items()
-        if (one := asked.get((name, word))) and not _can_mean(one, code)
+        if (one := asked.get((name, word))) and not one.can_mean(code)
     }
-    if wrong or asked.keys() - {(name, word) for name, given in words.items() for word in given}:
+    new = {key for key, one in asked.items() if not one.was_answered}
+    if wrong or new - {(name, word) for name, given in words.items() for word in given}:
         raise BadInput(wrong or "Say of every word what it means.")
     together = {name: dict(given) for name, given in found.words.items()}
     for name, given in words.items():
@@ -217,6 +219,9 @@ def settle_words(
     with records.change(by=by, reason="words of an imported file"):
         for name, given in words.items():
             for word, code in given.items():
+                # Who confirms what stands has not answered it anew.
+                if (name, word) not in new and found.words.get(name, {}).get(word) == code:
+                    continue
                 RememberedWord.objects.update_or_create(
                     site=draft.site,
                     vocabulary=name,
@@ -233,6 +238,11 @@ def day_questions(draft: ImportDraft) -> list[DayQuestion]:
 
 def word_questions(draft: ImportDraft) -> list[WordQuestion]:
     """Return the words of coded columns that nobody has said the meaning of."""
+    return [one for one in all_words(draft) if not one.was_answered]
+
+
+def all_words(draft: ImportDraft) -> list[WordQuestion]:
+    """Return the words of coded columns that are no codes, answered before or not."""
     names = dict(ConstructType.objects.values_list("code", "name"))
     return words_asked(translation_of(draft), survey_of(draft), codes_at(draft.site), names)
 
@@ -330,12 +340,6 @@ def _left_open(one: DayQuestion, style: DateStyle) -> str:
     if one.settled.asks_count and not style.counts_from:
         return "Say from which year the numbers of days are counted."
     return ""
-
-
-def _can_mean(one: WordQuestion, code: str) -> bool:
-    if code == case_translation.EMPTY:
-        return one.may_be_empty
-    return code == case_translation.REFUSE or code in one.codes
 
 
 def _kept_use(before: ColumnUse | None, header: str, field: str) -> ColumnUse:

@@ -104,7 +104,7 @@ def words(request: HttpRequest, token: str) -> HttpResponse:
         return redirect(step_of(draft), token=token)
     form = WordsForm(
         request.POST if request.method == "POST" else None,
-        questions=import_drafts.word_questions(draft),
+        questions=import_drafts.all_words(draft),
     )
     if request.method == "POST" and _may_settle(draft) and form.is_valid():
         settle = partial(

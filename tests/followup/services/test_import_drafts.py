@@ -1,5 +1,6 @@
 """What a department's own list means is proposed, settled by a person, and remembered at its site."""
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -13,6 +14,7 @@ from followup.models.imports import (
 from followup.services import import_drafts, import_runs
 from registry.errors import BadInput, IllegalTransition
 from registry.models import AuditEntry
+from registry.models.constructs import ConstructType
 from registry.rules.date_styles import DateStyle
 from tests import builders
 from tests.builders import NOW
@@ -159,6 +161,32 @@ def test_a_word_longer_than_what_is_kept_of_it_is_asked_remembered_and_looked_up
     assert (again.state, again.rows_good) == (DraftState.CHECKED, 1)
     other = sent(list_of(theirs(3, Implantat=f"{plate} kurz")))
     assert len(import_drafts.word_questions(other)) == 1
+
+
+def test_what_a_word_was_said_to_mean_can_be_put_right() -> None:
+    settled(sent(list_of(theirs(1))), construct_type="HP", side="right")
+    again = sent(list_of(theirs(2)))
+    assert again.state == DraftState.CHECKED
+    said = {one.word: one.proposal for one in import_drafts.all_words(again)}
+    assert said == {"li": "right", "LCF": "lateral_clavicle", "Platte": "HP"}
+    later = NOW + timedelta(days=1)
+    rita = builders.person("rita", north="coordinator")
+    words = {"side": {"li": "left"}, "construct_type": {"platte": "HP"}}
+    import_drafts.settle_words(again, words=words, by=rita, now=later)
+    assert again.state == DraftState.CHECKING
+    assert import_drafts.translation_of(again).words["side"] == {"li": "left"}
+    kept = {one.word: (one.code, one.kept_by, one.kept_at) for one in RememberedWord.objects.all()}
+    assert kept["li"] == ("left", rita, later)
+    assert kept["platte"] == ("HP", connie(), NOW)
+    assert import_drafts.translation_of(sent(list_of(theirs(3)))).words["side"] == {"li": "left"}
+
+
+def test_a_word_for_a_construct_type_that_was_switched_off_is_asked_about_again() -> None:
+    settled(sent(list_of(theirs(1))), construct_type="HP")
+    ConstructType.objects.filter(code="HP").update(is_active=False)
+    again = sent(list_of(theirs(2)))
+    assert again.state == DraftState.SETTLING
+    assert [one.word for one in import_drafts.word_questions(again)] == ["Platte"]
 
 
 def settled_columns(draft: Any) -> None:

@@ -9,12 +9,12 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
-from followup.models.imports import DraftState, ImportDraft
+from followup.models.imports import DraftState, ImportDraft, RememberedWord
 from followup.services import import_drafts
 from registry.models import Injury, Person, Procedure
 from tests import builders
 from tests.builders import NOW
-from tests.followup.sent_files import list_of, theirs
+from tests.followup.sent_files import list_of, sent, settled, theirs
 
 pytestmark = pytest.mark.usefixtures("defaults")
 
@@ -85,6 +85,23 @@ def test_a_department_s_own_list_is_taken_in_page_by_page(here: Client) -> None:
     assert str(Procedure.objects.order_by("performed_on")[0].performed_on) == "2025-02-06"
     again = send(here, list_of(theirs(3)))
     assert at(again, "import-check")
+
+
+def test_words_that_were_explained_before_are_shown_and_can_be_changed(here: Client) -> None:
+    first = settled(sent(list_of(theirs(1))), construct_type="HP", side="right")
+    page = here.get(reverse("import-words", args=[first.token]))
+    assert "No word is new" in text(page)
+    assert "<details> <summary>Words of the file that were explained before: 3</summary>" in text(
+        page
+    )
+    side = next(
+        field for question, field in page.context["form"].answered_lines() if question.word == "li"
+    )
+    assert side.value() == "right"
+    assert at(agree(here, page, **{side.html_name: "left"}), "import-check")
+    first.refresh_from_db()
+    assert import_drafts.translation_of(first).words["side"] == {"li": "left"}
+    assert RememberedWord.objects.get(word="li").code == "left"
 
 
 def open_orders(page: Any) -> list[str]:
