@@ -30,6 +30,8 @@ UNPACKING_FAULTS = (
     *(OSError, EOFError, ValueError, RuntimeError),
 )
 ZERO_PADDED = re.compile(r"^0+$")
+# What in a format of numbers stands for itself, or for no sign at all.
+WRITTEN_OUT = re.compile(r'"[^"]*"?|[\\_*].|\[[^]]*]', re.DOTALL)
 MERGED = re.compile(rb'<mergeCell [^>]*ref="([A-Z]{1,3}\d{1,7}:[A-Z]{1,3}\d{1,7})"')
 # Definitions within a part can make little text endless; no workbook needs them.
 DEFINITION = re.compile(rb"<!(?:DOCTYPE|ENTITY)", re.IGNORECASE)
@@ -233,6 +235,9 @@ def _text(cell: Any) -> str:
 
 
 def _number(value: int | float, shown_as: str) -> str:
+    if "%" in WRITTEN_OUT.sub("", shown_as):
+        # A quarter is shown as 25%, and a column in percent means just that.
+        return f"{_number(value * 100, '')}%"
     if isinstance(value, float) and not value.is_integer():
         # A spreadsheet keeps 15 digits; the rest is an accident of binary fractions.
         return f"{value:.15g}"

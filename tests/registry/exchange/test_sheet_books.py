@@ -71,6 +71,32 @@ def test_values_of_mixed_kinds_in_one_column_are_each_read_as_shown() -> None:
     assert values == ["7", "7.5", "seven", "TRUE", ""]
 
 
+@pytest.mark.parametrize(
+    ("value", "shown_as", "read"),
+    [
+        (0.25, "0%", "25%"),
+        (0.07, "0.00%", "7%"),
+        (1, "0%", "100%"),
+        (-0.1234, "0.0%;[Red]-0.0%", "-12.34%"),
+        (0.5, '0.0 %" of side"', "50%"),
+        (25, '0"%"', "25"),
+        (25, "0\\%", "25"),
+        (2.5, '0.0_%"%"', "2.5"),
+        (0.25, "0.00", "0.25"),
+        (7, "000", "007"),
+    ],
+)
+def test_a_share_that_is_shown_in_percent_is_read_in_percent(
+    value: float, shown_as: str, read: str
+) -> None:
+    def fill(book: Any) -> None:
+        book.active.append(["a", "b"])
+        book.active.append([1, value])
+        book.active["B2"].number_format = shown_as
+
+    assert [row.cells for row in sheets.read(workbook(fill)).rows] == [("1", read)]
+
+
 def plain() -> io.BytesIO:
     def fill(book: Any) -> None:
         book.active.append(["a", "b"])
