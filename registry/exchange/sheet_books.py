@@ -68,7 +68,8 @@ def open_book(source: BinaryIO) -> Book:
         notes = (f"Only the first sheet, '{page.title}', of {len(book.worksheets)} was read.",)
     merges = inside.merges.get(part, ())
     counts_from = "1904" if book.epoch == CALENDAR_MAC_1904 else "1900"
-    return Book(_rows(page, formulas), tuple(merges), counts_from, notes)
+    lacks_text = inside.meters[part].lacks_text
+    return Book(_rows(page, formulas, lacks_text), tuple(merges), counts_from, notes)
 
 
 @dataclass(frozen=True)
@@ -184,7 +185,7 @@ def _unreadable(fault: Exception) -> BadInput:
     return BadInput(f"The workbook is damaged and cannot be read ({fault}). {WHAT_TO_GIVE}")
 
 
-def _rows(page: Any, formulas: Any) -> Iterator[tuple[int, tuple[str, ...], str]]:
+def _rows(page: Any, formulas: Any, lacks_text: bool) -> Iterator[tuple[int, tuple[str, ...], str]]:
     # Some programs write a wrong size of the sheet, which would cut rows off.
     page.reset_dimensions()
     beside: Iterator[Any] = iter(())
@@ -205,12 +206,15 @@ def _rows(page: Any, formulas: Any) -> Iterator[tuple[int, tuple[str, ...], str]
                 f"The sheet numbers a row beyond {MOST_LINES:,}, as no spreadsheet program does; it is "
                 f"not read. {WHAT_TO_GIVE}"
             )
-        yield line, tuple(_text(cell) for cell in cells), _uncalculated(cells, written)
+        yield line, tuple(_text(cell) for cell in cells), _uncalculated(cells, written, lacks_text)
 
 
-def _uncalculated(cells: Sequence[Any], written: Sequence[Any]) -> str:
+def _uncalculated(cells: Sequence[Any], written: Sequence[Any], lacks_text: bool) -> str:
     for cell, formula in zip(cells, written, strict=False):
-        if cell.value is None and formula.value is not None:
+        # A formula may well come to no text, =IF(A2="","",A2). The reader cannot tell that from a
+        # result that is not there, so it is believed where no formula of the sheet lacks its own.
+        empty_text = cell.value is None and cell.data_type == "str" and not lacks_text
+        if cell.value is None and formula.value is not None and not empty_text:
             return (
                 f"holds a formula without its result in cell {formula.coordinate}: open the "
                 "workbook, save it again, or save the sheet as CSV"

@@ -16,6 +16,7 @@ BYTES_IN_ONE, BYTES_AROUND = 4_000_000, 20_000_000
 # Outside of rows and texts: of what becomes objects, and of what is passed over.
 MOST_HELD, MOST_AROUND = 200_000, 500_000
 SEPARATOR = "}"
+VALUE, FORMULA = f"{SHEET_MAIN_NS}{SEPARATOR}v", f"{SHEET_MAIN_NS}{SEPARATOR}f"
 
 
 class PartMeter:
@@ -34,6 +35,9 @@ class PartMeter:
         self.name = name
         self.ones = self.inside = self.around = self.depth = 0
         self.fed = self.began = self.bytes_around = 0
+        # Whether a formula of text stands without any result, be it an empty one.
+        self.lacks_text = False
+        self._text_formula = self._has_result = False
         self._reads = True
         self._parser: Any = ParserCreate(namespace_separator=SEPARATOR)
         self._parser.StartElementHandler = self._start
@@ -61,8 +65,14 @@ class PartMeter:
         if self.around > MOST_HELD:
             raise self._too_much()
 
-    def _start(self, name: str, _: Any) -> None:
+    def _start(self, name: str, attributes: dict[str, str]) -> None:
         if self.depth:
+            if self.depth == 1:
+                self._text_formula, self._has_result = False, attributes.get("t") != "str"
+            elif name == FORMULA:
+                self._text_formula = True
+            elif name == VALUE:
+                self._has_result = True
             self.depth += 1
             self.inside += 1
             if self.inside > MOST_IN_ONE:
@@ -80,7 +90,9 @@ class PartMeter:
     def _end(self, _: str) -> None:
         if self.depth:
             self.depth -= 1
-            if not self.depth:
+            if self.depth == 1 and self._text_formula and not self._has_result:
+                self.lacks_text = True
+            elif not self.depth:
                 self.began = self._parser.CurrentByteIndex
 
     def _pass(self) -> None:

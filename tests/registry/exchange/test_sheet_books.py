@@ -97,6 +97,30 @@ def test_a_share_that_is_shown_in_percent_is_read_in_percent(
     assert [row.cells for row in sheets.read(workbook(fill)).rows] == [("1", read)]
 
 
+@pytest.mark.parametrize(
+    ("cell", "cells", "fault"),
+    [
+        (b'<c r="B2" t="str"><f>IF(A2="","",A2)</f><v></v></c>', ("x", ""), ""),
+        (b'<c r="B2" t="str"><f>IF(A2="","",A2)</f><v/></c>', ("x", ""), ""),
+        (b'<c r="B2" t="str"><f>A2</f><v>x</v></c>', ("x", "x"), ""),
+        (b'<c r="B2" t="str"><f>A2</f></c>', ("x", ""), "without its result in cell B2"),
+        (b'<c r="B2"><f>A2</f></c>', ("x", ""), "without its result in cell B2"),
+        (b'<c r="B2"><f>A2</f><v></v></c>', ("x", ""), "without its result in cell B2"),
+    ],
+)
+def test_a_formula_that_comes_to_no_text_has_its_result(
+    cell: bytes, cells: tuple[str, ...], fault: str
+) -> None:
+    def change(content: bytes) -> bytes:
+        start = content.index(b'<c r="B2"')
+        return content[:start] + cell + content[content.index(b"</c>", start) + 4 :]
+
+    (row,) = sheets.read(rebuilt(plain(), "xl/worksheets/sheet1.xml", change)).rows
+    assert row.cells == cells
+    assert fault in row.fault
+    assert bool(row.fault) == bool(fault)
+
+
 def plain() -> io.BytesIO:
     def fill(book: Any) -> None:
         book.active.append(["a", "b"])
@@ -179,6 +203,14 @@ def test_a_part_with_another_ending_hides_no_definition() -> None:
 )
 def test_a_part_under_a_name_that_the_bounds_do_not_know_is_refused(there: str, here: str) -> None:
     assert f"calls a part '/{here}'" in refusal(renamed(there, here))
+
+
+def test_a_sheet_that_is_kept_elsewhere_than_sheets_are_is_refused() -> None:
+    def change(content: bytes) -> bytes:
+        return content.replace(b"/xl/worksheets/sheet1.xml", b"/xl/theme/theme1.xml")
+
+    source = rebuilt(plain(), "xl/_rels/workbook.xml.rels", change)
+    assert "calls a part 'xl/theme/theme1.xml'" in refusal(source)
 
 
 def test_a_table_of_kinds_that_is_cut_off_is_refused_in_words() -> None:
