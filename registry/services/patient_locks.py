@@ -5,7 +5,6 @@ after that would stay on the entry that was merged away, or bring a name back to
 """
 
 from registry.errors import BadInput
-from registry.models.identities import Identity
 from registry.models.patients import Patient
 from registry.services import gathering
 
@@ -25,7 +24,8 @@ def hold_named(patient: Patient) -> None:
     Raises BadInput as `hold` does, and where the identity was erased since.
     """
     hold(patient)
-    if not gathering.is_new(patient) and not Identity.objects.filter(patient=patient).exists():
+    named = Patient.everything.filter(pk=patient.pk, identity__isnull=False)
+    if not gathering.is_new(patient) and not named.exists():
         raise BadInput(f"The identity of {patient} was erased; nothing can be added to it.")
 
 
