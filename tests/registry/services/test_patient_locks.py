@@ -15,7 +15,7 @@ from tests import builders
 from tests.builders import NOW, TODAY
 
 pytestmark = pytest.mark.django_db
-ADDED = (Injury, Consent, Identifier, AlternativeContact)
+ADDED: tuple[Any, ...] = (Injury, Consent, Identifier, AlternativeContact)
 
 
 def injure(patient: Patient) -> None:
