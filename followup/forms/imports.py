@@ -158,7 +158,7 @@ class ColumnsForm(PlainForm):
 
 # What is asked of columns one by one and can be answered for all of them at once: in what words.
 FOR_ALL = {
-    "order": "Day and month",
+    "order": "Day, month and year",
     "years": "Years of two digits",
     "count": "Numbers of days",
     "decimal": "A comma in numbers",
@@ -191,6 +191,7 @@ class DaysForm(PlainForm):
             if one.settled.asks_order or one.settled.style.order:
                 order = said.order or one.settled.style.order
                 self._add("order", place, FOR_ALL["order"], order, one.settled.asks_order)
+                self._only(f"order_{place}", one.settled.orders)
             if one.settled.asks_years:
                 self._add("years", place, FOR_ALL["years"], said.last_year)
             if one.settled.asks_count:
@@ -208,6 +209,10 @@ class DaysForm(PlainForm):
         if is_open:
             self.open[kind].append(name)
 
+    def _only(self, name: str, orders: Sequence[str]) -> None:
+        field: Any = self.fields[name]
+        field.choices = [("", "choose"), *((order, IN_WORDS[order]) for order in orders)]
+
     def _add_for_all(self) -> None:
         """Ask once what is open in several columns; each may still say otherwise."""
         for kind, names in self.open.items():
@@ -221,7 +226,7 @@ class DaysForm(PlainForm):
             for name in names:
                 field: Any = self.fields[name]
                 field.required = False
-                field.choices = [("", "as in all columns"), *self.choices[kind]]
+                field.choices = [("", "as in all columns"), *list(field.choices)[1:]]
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or {}
@@ -252,7 +257,8 @@ class DaysForm(PlainForm):
         said = self.cleaned_data
         return {
             one.use.header: DateStyle(
-                order=said.get(f"order_{place}", ""),
+                # What this file does not ask may have been settled by another.
+                order=said.get(f"order_{place}", one.use.dates.order),
                 last_year=int(said.get(f"years_{place}") or 0),
                 counts_from=said.get(f"count_{place}") or one.settled.style.counts_from,
             )

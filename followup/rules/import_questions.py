@@ -17,7 +17,7 @@ from followup.rules.case_translation import (
 )
 from followup.rules.column_survey import Held, word_key
 from registry.rules import date_styles
-from registry.rules.date_styles import Settled
+from registry.rules.date_styles import DateStyle, Settled
 
 EXAMPLES = 3
 
@@ -34,6 +34,22 @@ class DayQuestion:
     examples: tuple[str, ...]
     settled: Settled | None
     unclear_number: str = ""
+
+    def left_open(self, style: DateStyle) -> str:
+        """Say what a style does not settle of the column, or cannot be in it; '' when nothing."""
+        if self.settled is None:
+            return ""
+        by_year = date_styles.YEAR_FIRST in self.settled.orders
+        if self.settled.asks_order and not style.order:
+            what = "of day, month and year" if by_year else "of day and month"
+            return f"Say which {what} comes first."
+        if style.order == date_styles.YEAR_FIRST and not by_year:
+            return "It holds days whose year stands last; say which of day and month comes first."
+        if self.settled.asks_years and not style.last_year:
+            return "Say in which hundred years the years of two digits lie."
+        if self.settled.asks_count and not style.counts_from:
+            return "Say from which year the numbers of days are counted."
+        return ""
 
 
 @dataclass(frozen=True)

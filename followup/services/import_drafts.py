@@ -174,7 +174,7 @@ def settle_days(
     wrong = {
         one.use.header: said
         for one in day_questions(draft)
-        if (said := _left_open(one, styles.get(one.use.header, one.use.dates)))
+        if (said := one.left_open(styles.get(one.use.header, one.use.dates)))
     }
     if wrong:
         raise BadInput(wrong)
@@ -328,18 +328,6 @@ def _misfits(
 def _is_ours(header: Sequence[str]) -> bool:
     names = [name.casefold() for name in header]
     return all(name in BY_NAME or name == sheets.REASON for name in names)
-
-
-def _left_open(one: DayQuestion, style: DateStyle) -> str:
-    if one.settled is None:
-        return ""
-    if one.settled.asks_order and not style.order:
-        return "Say whether day or month comes first."
-    if one.settled.asks_years and not style.last_year:
-        return "Say in which hundred years the years of two digits lie."
-    if one.settled.asks_count and not style.counts_from:
-        return "Say from which year the numbers of days are counted."
-    return ""
 
 
 def _kept_use(before: ColumnUse | None, header: str, field: str) -> ColumnUse:

@@ -7,9 +7,13 @@ from datetime import date, timedelta
 from registry.rules import dates
 from registry.rules.dates import Bounds
 
-DAY_FIRST, MONTH_FIRST = "day_first", "month_first"
-ORDERS = (DAY_FIRST, MONTH_FIRST)
-IN_WORDS = {DAY_FIRST: "day first", MONTH_FIRST: "month first"}
+DAY_FIRST, MONTH_FIRST, YEAR_FIRST = "day_first", "month_first", "year_first"
+ORDERS = (DAY_FIRST, MONTH_FIRST, YEAR_FIRST)
+IN_WORDS = {
+    DAY_FIRST: "day first",
+    MONTH_FIRST: "month first",
+    YEAR_FIRST: "year first, then month and day",
+}
 # What a spreadsheet counts its days from; right from March 1900 on, before the 29 February that never was.
 COUNTED = {"1900": date(1899, 12, 30), "1904": date(1904, 1, 1)}
 MONTHS = {
@@ -34,7 +38,7 @@ MONTHS = {
     for name in names.split()
 }
 TIME = re.compile(r"[ T]\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?Z?$")
-YEAR_FIRST = re.compile(r"^(\d{4})(?:[-/.](\d{1,2})(?:[-/.](\d{1,2}))?)?$")
+FROM_YEAR = re.compile(r"^(\d{4})(?:[-/.](\d{1,2})(?:[-/.](\d{1,2}))?)?$")
 TRIPLE = re.compile(r"^(\d{1,2})\s?[./ -]\s?(\d{1,2})\s?[./ -]\s?(\d{4}|\d{2})$")
 MONTH_YEAR = re.compile(r"^(\d{1,2})[./-](\d{4})$")
 NAMED = re.compile(r"^(?:(\d{1,2})[. -]+)?([^\W\d]{3,10})\.?[ -]+(?:(\d{1,2}),? +)?(\d{4}|\d{2})$")
@@ -45,7 +49,7 @@ SERIAL = re.compile(r"^(\d{5})(?:[.,]\d+)?$")
 class DateStyle:
     """How the dates of a column are to be read; what is empty has not been said.
 
-    `order` is of day and month in 03/04/2025. Two-digit years lie in the hundred years that end with
+    `order` is of day and month in 03/04/2025, and of all three in 03/04/25. Two-digit years lie in the hundred years that end with
     `last_year`. `counts_from` says from when bare numbers of days are counted.
     """
 
@@ -56,7 +60,11 @@ class DateStyle:
 
 @dataclass
 class DateTally:
-    """What was seen in a column, value by value; nothing is kept but counts and an example of each."""
+    """What was seen in a column, value by value; nothing is kept but counts and an example of each.
+
+    `first_over_12` can be a date, and none with its month first; `second_over_12` none with its day
+    first, `not_year_first` none with its year first.
+    """
 
     dates: int = 0
     others: int = 0
@@ -68,6 +76,7 @@ class DateTally:
     serial: str = ""
     ambiguous: str = ""
     other: str = field(default="")
+    not_year_first: str = ""
 
     def note(self, written: str) -> None:
         """Look at one value that is not empty."""
@@ -77,7 +86,7 @@ class DateTally:
         elif SERIAL.match(text):
             self.serial = self.serial or text
             self.dates += 1
-        elif YEAR_FIRST.match(text) or MONTH_YEAR.match(text) or _named(text):
+        elif FROM_YEAR.match(text) or MONTH_YEAR.match(text) or _named(text):
             self.dates += 1
             short = NAMED.match(text)
             if short and len(short[4]) == 2:
@@ -94,15 +103,39 @@ class DateTally:
         self.dates += 1
         self.triples += 1
         self.dotted += "." in text
-        first, second = int(triple[1]), int(triple[2])
-        if first > 12:
-            self.first_over_12 = self.first_over_12 or text
-        elif second > 12:
-            self.second_over_12 = self.second_over_12 or text
-        elif first != second:
-            self.ambiguous = self.ambiguous or text
         if len(triple[3]) == 2:
             self.two_digit_year = self.two_digit_year or text
+        ways = _ways(triple)
+        if not ways:
+            return
+        if MONTH_FIRST not in ways:
+            self.first_over_12 = self.first_over_12 or text
+        if DAY_FIRST not in ways:
+            self.second_over_12 = self.second_over_12 or text
+        if YEAR_FIRST not in ways:
+            self.not_year_first = self.not_year_first or text
+        if {DAY_FIRST, MONTH_FIRST} <= ways.keys() and ways[DAY_FIRST] != ways[MONTH_FIRST]:
+            self.ambiguous = self.ambiguous or text
+
+    @property
+    def against(self) -> dict[str, str]:
+        """A value that cannot be read in each order, '' where all of them can."""
+        return {
+            DAY_FIRST: self.second_over_12,
+            MONTH_FIRST: self.first_over_12,
+            YEAR_FIRST: self.not_year_first,
+        }
+
+    @property
+    def possible(self) -> tuple[str, ...]:
+        """The orders in which every value can be read."""
+        return tuple(order for order, value in self.against.items() if not value)
+
+    @property
+    def needs_order(self) -> bool:
+        """Whether a value means different days in different orders, or can be read in one alone."""
+        alike = self.possible == (DAY_FIRST, MONTH_FIRST) and not self.ambiguous
+        return bool(self.triples) and not alike
 
 
 @dataclass(frozen=True)
@@ -114,6 +147,7 @@ class Settled:
     asks_order: bool
     asks_years: bool
     asks_count: bool
+    orders: tuple[str, ...] = ORDERS
 
     @property
     def asks(self) -> bool:
@@ -125,7 +159,8 @@ def settle(seen: DateTally, counts_from: str = "") -> Settled:
     """Say what the values of a column settle; `counts_from` is what a workbook says of itself.
 
     An order is settled by a value that can be read in one way only; where there is none, or where two
-    values contradict each other, it is asked, and never guessed.
+    values contradict each other, it is asked, and never guessed. Values that mean the same day in every
+    order that they can have settle nothing.
     """
     order, why = _order(seen)
     asks_count = bool(seen.serial) and not counts_from
@@ -137,9 +172,10 @@ def settle(seen: DateTally, counts_from: str = "") -> Settled:
     return Settled(
         style=DateStyle(order=order, counts_from=counts_from if seen.serial else ""),
         why=why or "Year, month, day: read in one way only.",
-        asks_order=bool(seen.triples) and not order,
+        asks_order=seen.needs_order and not order,
         asks_years=bool(seen.two_digit_year),
         asks_count=asks_count,
+        orders=(DAY_FIRST, MONTH_FIRST) if seen.not_year_first else ORDERS,
     )
 
 
@@ -149,29 +185,60 @@ def fits(style: DateStyle, seen: DateTally, counts_from: str = "") -> bool:
     Where no value of them can be read in it and one cannot, it does not; nor where it does not say
     what these values need to be read.
     """
-    only = {DAY_FIRST: seen.first_over_12, MONTH_FIRST: seen.second_over_12}
-    against = any(value for order, value in only.items() if order != style.order)
-    if against and not only.get(style.order):
+    against = seen.triples and style.order and style.order not in seen.possible
+    if against and not any(_only(value) == style.order for value in seen.against.values()):
         return False
-    if (seen.triples and not style.order) or (seen.two_digit_year and not style.last_year):
+    if (seen.needs_order and not style.order) or (seen.two_digit_year and not style.last_year):
         return False
     return not seen.serial or (bool(style.counts_from) and counts_from in ("", style.counts_from))
 
 
 def _order(seen: DateTally) -> tuple[str, str]:
-    one, other = seen.first_over_12, seen.second_over_12
-    if one and other:
-        return "", f"{one} can only be day first, {other} only month first: one of them is wrong."
-    if one:
-        return DAY_FIRST, f"{one} can only be day first."
-    if other:
-        return MONTH_FIRST, f"{other} can only be month first."
     if not seen.triples:
         return "", ""
-    if not seen.ambiguous:
-        return DAY_FIRST, "Day and month are the same number in every value."
+    if len(seen.possible) == 1:
+        return seen.possible[0], _why(seen, seen.possible[0])
+    if not seen.possible:
+        said = (f"{value} cannot be {IN_WORDS[order]}" for order, value in seen.against.items())
+        return "", f"{', '.join(said)}: one of them is wrong."
+    if not seen.needs_order:
+        return "", "Day and month are the same number in every value."
+    shown = seen.ambiguous or next(filter(None, seen.against.values()), seen.two_digit_year)
     hint = " Dates with points are mostly day first." if seen.dotted == seen.triples else ""
-    return "", f"{seen.ambiguous} can be read in two ways, and no value settles which.{hint}"
+    return "", f"{shown} can be read in more than one way, and no value settles which.{hint}"
+
+
+def _why(seen: DateTally, order: str) -> str:
+    """Name the value that leaves one order alone, or the values that leave it together."""
+    against = {other: value for other, value in seen.against.items() if value}
+    for value in against.values():
+        if _only(value) == order:
+            return f"{value} can only be {IN_WORDS[order]}."
+    said = (f"{value} cannot be {IN_WORDS[other]}" for other, value in against.items())
+    return f"{', '.join(said)}."
+
+
+def _ways(triple: "re.Match[str]") -> dict[str, tuple[str, int, int]]:
+    """Return (year, month, day) in each order in which three numbers can be a date."""
+    first, second, third = triple[1], triple[2], triple[3]
+    found = {
+        DAY_FIRST: (third, int(second), int(first)),
+        MONTH_FIRST: (third, int(first), int(second)),
+    }
+    if len(first) == len(third) == 2:
+        found[YEAR_FIRST] = (first, int(second), int(third))
+    return {
+        order: (year, month, day)
+        for order, (year, month, day) in found.items()
+        if 1 <= month <= 12 and 1 <= day <= 31
+    }
+
+
+def _only(text: str) -> str:
+    """Return the one order in which a value can be read; '' where there are several."""
+    triple = TRIPLE.match(text)
+    ways = tuple(_ways(triple)) if triple else ()
+    return ways[0] if len(ways) == 1 else ""
 
 
 def parse(written: str, style: DateStyle) -> Bounds:
@@ -181,7 +248,7 @@ def parse(written: str, style: DateStyle) -> Bounds:
     that the style does not say.
     """
     text = TIME.sub("", " ".join(written.split()))
-    if whole := YEAR_FIRST.match(text):
+    if whole := FROM_YEAR.match(text):
         return dates.parse("-".join(part for part in whole.groups() if part))
     if triple := TRIPLE.match(text):
         return _triple(text, triple, style)
@@ -195,16 +262,26 @@ def parse(written: str, style: DateStyle) -> Bounds:
 
 
 def _triple(text: str, triple: "re.Match[str]", style: DateStyle) -> Bounds:
-    first, second = int(triple[1]), int(triple[2])
-    if not style.order:
+    ways = _ways(triple)
+    order = style.order
+    if not order and len(ways) > 1 and len(set(ways.values())) == 1:
+        # The same day in whichever order.
+        order = DAY_FIRST
+    if not order:
         raise ValueError(
             f"'{text}' can be read in two ways; write year-month-day, 2024-03-05, or say which of "
             "day and month comes first"
         )
-    day, month = (first, second) if style.order == DAY_FIRST else (second, first)
-    year = _year(text, triple[3], style)
+    digits, month, day = triple[3], int(triple[1]), int(triple[2])
+    if order == YEAR_FIRST:
+        if len(digits) == 4 or len(triple[1]) == 1:
+            raise ValueError(f"'{text}' has its year last; the column is {IN_WORDS[order]}")
+        digits, month, day = triple[1], int(triple[2]), int(digits)
+    elif order == DAY_FIRST:
+        month, day = day, month
+    year = _year(text, digits, style)
     if month > 12:
-        raise ValueError(f"'{text}' has no month {month}; the column is {IN_WORDS[style.order]}")
+        raise ValueError(f"'{text}' has no month {month}; the column is {IN_WORDS[order]}")
     return dates.parse(f"{year}-{month}-{day}")
 
 

@@ -75,7 +75,10 @@ def settled(draft: ImportDraft, **words: str) -> ImportDraft:
     fields = {use.header: use.column for use in import_drafts.translation_of(draft).uses}
     import_drafts.settle_columns(draft, fields=fields, same_for_all={}, by=connie(), now=NOW)
     styles = {
-        one.use.header: replace(one.settled.style, order=one.settled.style.order or "day_first")
+        one.use.header: replace(
+            one.settled.style,
+            order=one.settled.style.order or ("day_first" if one.settled.asks_order else ""),
+        )
         for one in import_drafts.day_questions(draft)
         if one.settled is not None
     }

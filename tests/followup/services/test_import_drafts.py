@@ -115,7 +115,7 @@ def test_what_the_days_leave_open_has_to_be_said() -> None:
     assert draft.state == DraftState.SETTLING
     with pytest.raises(BadInput) as refused:
         import_drafts.settle_days(draft, styles={}, decimals={}, by=connie(), now=NOW)
-    assert refused.value.faults["OP-Datum"] == "Say whether day or month comes first."
+    assert refused.value.faults["OP-Datum"] == "Say which of day and month comes first."
     assert not draft.days_settled
 
 
@@ -244,3 +244,23 @@ def test_remembered_days_that_the_new_values_contradict_are_asked_about_again() 
     assert not again.days_settled
     asked = {one.use.header: one.use.dates.order for one in import_drafts.day_questions(again)}
     assert (asked["OP-Datum"], asked["Unfalldatum"]) == ("month_first", "day_first")
+
+
+def test_days_that_are_the_same_in_either_order_are_remembered_in_none() -> None:
+    alike = {"OP-Datum": "03.03.2025", "Unfalldatum": "02.02.2025"}
+    settled(sent(list_of(theirs(1, **alike))), construct_type="HP")
+    again = sent(list_of(theirs(2, **{"OP-Datum": "03.04.2025", "Unfalldatum": "02.03.2025"})))
+    assert (again.state, again.days_settled) == (DraftState.SETTLING, False)
+    asked = {one.use.header: one.settled for one in import_drafts.day_questions(again)}
+    assert {name for name, one in asked.items() if one and one.asks_order} >= {*alike}
+
+
+def test_years_that_stand_last_are_not_read_as_standing_first() -> None:
+    draft = sent(list_of(theirs(1)))
+    import_drafts.settle_columns(draft, fields=uses(draft), same_for_all={}, by=connie(), now=NOW)
+    styles = {
+        one.use.header: DateStyle("year_first", 2026) for one in import_drafts.day_questions(draft)
+    }
+    with pytest.raises(BadInput) as refused:
+        import_drafts.settle_days(draft, styles=styles, decimals={}, by=connie(), now=NOW)
+    assert "whose year stands last" in refused.value.faults["OP-Datum"]
