@@ -37,7 +37,7 @@ MONTHS = {
     )
     for name in names.split()
 }
-TIME = re.compile(r"[ T]\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?Z?$")
+TIME = re.compile(r"[ T]\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?(?: ?[AaPp][Mm])?Z?$")
 FROM_YEAR = re.compile(r"^(\d{4})(?:[-/.](\d{1,2})(?:[-/.](\d{1,2}))?)?$")
 TRIPLE = re.compile(r"^(\d{1,2})\s?[./ -]\s?(\d{1,2})\s?[./ -]\s?(\d{4}|\d{2})$")
 MONTH_YEAR = re.compile(r"^(\d{1,2})[./-](\d{4})$")

@@ -42,6 +42,9 @@ def settled(*values: str, counts_from: str = "") -> Settled:
         # The same day in whichever order.
         ("05/05/2024", DateStyle(), date(2024, 5, 5)),
         ("05.05.05", DateStyle(last_year=2026), date(2005, 5, 5)),
+        ("3/4/2025 12:00:00 AM", DAY, date(2025, 4, 3)),
+        ("3/4/2025 12:00:00\u202fAM", MONTH, date(2025, 3, 4)),
+        ("03.04.2025 2:30 pm", DAY, date(2025, 4, 3)),
         ("5 March 2024", DateStyle(), date(2024, 3, 5)),
         ("5-Mar-24", DateStyle(last_year=2026), date(2024, 3, 5)),
         ("March 5, 2024", DateStyle(), date(2024, 3, 5)),
