@@ -6,6 +6,7 @@ from typing import Any
 
 from registry.exchange.fhir import facts, terms
 from registry.exchange.fhir.facts import coded
+from registry.exchange.fhir.injuries import SIDE_WORDS
 from registry.rules.dates import Bounds
 from registry.rules.fhir import moments
 from registry.rules.fhir.elements import absent_code
@@ -247,15 +248,21 @@ def extensions(node: Node, name: str) -> list[Node]:
 
 
 def one_code(node: Node, name: str) -> str:
-    """Read the one code of a system of ours out of a concept, '' where there is none."""
-    node.child("text").read()
+    """Read the one code of a system of ours out of a concept, '' where there is none.
+
+    Words beside it are kept by the code where they are ours; others stay unread, and so are told.
+    """
     ours = [one for one in node.each("coding") if one.value.get("system") == terms.system(name)]
     if not ours:
         codes = ", ".join(terms.LOCAL_SYSTEMS[name].concepts)
         told = f"This needs a code of {terms.system(name)}: {codes}."
         node.wrong("code-invalid", told, "coding")
         return ""
-    return coded(ours[0], name)
+    code = coded(ours[0], name)
+    words = (terms.LOCAL_SYSTEMS[name].concepts.get(code), SIDE_WORDS.get(code))
+    if node.child("text").value in words:
+        node.child("text").read()
+    return code
 
 
 def _side(node: Node, *, needed: bool = True) -> str:

@@ -8,7 +8,7 @@ import pytest
 
 from followup.services import bulk_exports
 from registry.models import Patient, Person
-from tests import api, builders
+from tests import api, builders, fhir_published
 from tests.api import Program
 from tests.builders import NOW
 from tests.fhir import content_of, valid
@@ -117,6 +117,68 @@ def test_addresses_of_another_server_lead_within_the_transaction(both: Program) 
     assert f"'Patient/{patient}' leads to no Patient" in told["issue"][0]["diagnostics"]
     bundle["entry"][0]["fullUrl"] = "http://testserver/fhir/r4/Condition/13"
     send(both, bundle)
+
+
+NOT_KEPT = {
+    "Patient": {
+        *("identifier[0].type", "identifier[0].period", "identifier[0].assigner"),
+        *("name[1]", "name[2]", "telecom[0]", "telecom[2]", "telecom[3]", "managingOrganization"),
+    },
+    "Condition": {
+        *("clinicalStatus", "category", "severity", "code.text", "code.coding[1]"),
+        *("bodySite[0].text", "bodySite[0].coding[1]"),
+    },
+    "Procedure": {"code.text", "code.coding[1]", "performer", "reasonCode", "followUp"},
+    "Device": {"type.text", "type.coding[1]"},
+}
+EXPIRED = "Expired on 2014-11-20, 136 days before the operation on 2015-04-05."
+
+
+def test_the_published_examples_are_taken_in_and_what_is_not_kept_is_told(both: Program) -> None:
+    made = send(both, fhir_published.bundle(fhir_published.completed()))
+    told: dict[str, dict[str, str]] = {}
+    read: dict[str, Json] = {}
+    for one in made["entry"]:
+        resource = both.get(one["fullUrl"].replace("http://testserver", "")).json()
+        kind = resource["resourceType"]
+        read[kind] = valid(resource)
+        issues = one["response"]["outcome"]["issue"]
+        told[kind] = {
+            issue["expression"][0].partition("resource.")[2]: issue["diagnostics"]
+            for issue in issues
+        }
+    assert told["Device"].pop("") == EXPIRED
+    assert {kind: set(places) for kind, places in told.items()} == NOT_KEPT
+    assert {words for one in told.values() for words in one.values()} == {
+        "There is no place for this here; it was not kept."
+    }
+    patient, injury, operation, part = (read[kind] for kind in NOT_KEPT)
+    assert patient["name"] == [
+        {"use": "official", "family": "Chalmers", "given": ["Peter", "James"]}
+    ]
+    assert (patient["birthDate"], patient["gender"]) == ("1974-12-25", "male")
+    assert "(03) 5555 6473" in json.dumps(patient["telecom"])
+    assert {"12345", "urn:oid:1.2.36.146.595.217.0.1"} <= set(patient["identifier"][1].values())
+    assert injury["onsetDateTime"] == "2012-05-24"
+    assert operation["performedDateTime"] == "2015-04-05"
+    assert operation["note"] == fhir_published.PROCEDURE["note"]
+    for name in ("lotNumber", "serialNumber", "expirationDate"):
+        assert part[name] == fhir_published.DEVICE[name]
+    for name, value in fhir_published.DEVICE["udiCarrier"][0].items():
+        assert part["udiCarrier"][0][name] == value
+
+
+def test_a_published_example_as_it_is_is_refused_for_what_is_needed_here(both: Program) -> None:
+    told = send(both, fhir_published.bundle([fhir_published.CONDITION]), 400)
+    places = {issue["expression"][0].partition("resource.")[2] for issue in told["issue"]}
+    assert places == {"identifier", "code.coding", "bodySite[0].coding"}
+    *others, part = fhir_published.completed()
+    two = {**part, "udiCarrier": [fhir_published.TWO_DEVICES]}
+    told = send(both, fhir_published.bundle([*others, two]), 400)
+    words = " ".join(issue["diagnostics"] for issue in told["issue"])
+    assert "10857674002017 and 00844588003288" in words
+    assert "NYFUL01 and 7654321D" in words
+    assert not Patient.objects.exists()
 
 
 def facts_of(resource: Json) -> Json:

@@ -11,12 +11,9 @@ from registry.rules import udi
 from registry.rules.fhir.reading import Node, unread
 from tests.builders import TODAY
 from tests.fhir_bodies import DEVICE
+from tests.fhir_published import TWO_DEVICES
 
 SCANNED = "01095060001343521727013110LOT42A\x1d21SN0042"
-# The facts of HL7's example device-example-udi1 from memory: in its machine text the
-# separator has become a printable arrow, and its printed text is of another device.
-HL7_MACHINE = "01108576740020171714112010NYFUL01\u219421192837"
-HL7_PRINTED = "(01)00844588003288(10)7654321D"
 
 
 def node(**changes: Any) -> Node:
@@ -59,12 +56,9 @@ def test_a_machines_text_fills_what_is_not_said_beside_it() -> None:
 
 
 def test_the_standards_own_example_is_of_two_devices_and_is_told_so() -> None:
-    one = node(
-        lotNumber=None,
-        serialNumber=None,
-        expirationDate=None,
-        udiCarrier=carrier(carrierAIDC=in_base64(HL7_MACHINE), carrierHRF=HL7_PRINTED),
-    )
+    # In its machine text the separator has become a printable arrow, and the printed text is of another.
+    given = {"lotNumber": None, "serialNumber": None, "expirationDate": None}
+    one = node(**given, udiCarrier=[TWO_DEVICES])
     labelled.part(one, TODAY)
     told = words(one)["Device.udiCarrier[0].carrierHRF"]
     assert "10857674002017 and 00844588003288" in told
