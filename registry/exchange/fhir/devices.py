@@ -50,20 +50,22 @@ def use(row: Any) -> Json:
     removals = [one for one in operation.later if one.kind == ProcedureKind.IMPLANT_REMOVAL]
     removed = min((one.performed_on for one in removals), default=None)
     is_known = removed is not None or not operation.later
-    status = "active" if removed is None else "completed"
+    standing: Json = {"status": "active" if removed is None else "completed"}
     if row.voided_at is not None:
-        status, is_known = "entered-in-error", True
+        standing = {"status": "entered-in-error"}
+    elif not is_known:
+        standing = {"_status": absent_here("unknown")}
     return compact(
         {
             **terms.head("DeviceUseStatement", row.pk, row),
-            **({"status": status} if is_known else {"_status": absent_here("unknown")}),
+            **standing,
             "subject": reference("Patient", operation.injury.patient.key),
             "derivedFrom": [reference("Procedure", operation.pk)],
             "timingPeriod": compact(
                 {
                     "start": operation.performed_on.isoformat(),
                     "end": removed.isoformat() if removed else None,
-                    "_end": {} if removed or not operation.later else absent_here("unknown"),
+                    "_end": {} if is_known else absent_here("unknown"),
                 }
             ),
             "recordedOn": instant(row.recorded_at),

@@ -81,9 +81,15 @@ def test_a_number_that_comes_or_goes_moves_when_the_patient_changed() -> None:
 
 def test_a_parted_merge_moves_when_the_kept_patient_changed() -> None:
     kept, other = builders.patient(), builders.patient()
-    who = {"by": kept.recorded_by, "now": NOW}
-    versions = {"kept_version": 1, "merged_version": 1}
-    merge = merges.merge_patients(kept=kept, merged=other, reason="one", **versions, **who)
+    merge = merges.merge_patients(
+        kept=kept,
+        merged=other,
+        reason="one",
+        kept_version=1,
+        merged_version=1,
+        by=kept.recorded_by,
+        now=NOW,
+    )
     together = fhir_rows.patients(surgeon_sees()).get(pk=kept.pk).updated
     merges.unmerge_patients(merge=merge, by=kept.recorded_by, now=together + HOUR)
     assert fhir_rows.patients(surgeon_sees()).get(pk=kept.pk).updated == together + HOUR

@@ -56,7 +56,7 @@ def test_a_serial_number_that_comes_twice_in_one_save_is_told_of_both(surgeon: P
     another = PartToTell(None, device_identifier="10857674002017", serial="S1")
     plain = PartToTell(None, device_identifier="09506000134352", batch="B7")
     told = told_of(surgeon, here, [ours, another, replace(ours, serial="s1"), plain, plain])
-    twice, once = [Warned.SERIAL_USED], []
+    twice, once = [Warned.SERIAL_USED], list[Warned]()
     assert [codes(one) for one in told] == [twice, once, twice, once, once]
     assert told[0].warnings[0].words == (
         "Serial number S1 of this article is given here more than once."
