@@ -1,6 +1,7 @@
 """Examples in the description of the interface: one invented story, told call by call.
 
-Each call of `fixtures/interface_examples.json` names its operation, what is sent and what was answered.
+Each call of `fixtures/interface_examples.json` names its operation, what is sent, with which file if any,
+and what was answered; `by` says that somebody else than a person sends it.
 '@patient' in it stands for what an earlier answer was called there, which `keeps` says.
 """
 
@@ -54,7 +55,7 @@ def with_examples(
         operation = operations.get(call["operation"])
         if operation is not None:
             if "sent" in call:
-                _show(operation["requestBody"], named(call["sent"], kept))
+                _show(operation["requestBody"], _with_file(call, named(call["sent"], kept)))
             good = next(code for code in operation["responses"] if code.startswith("2"))
             if call["answer"] is not None:
                 _show(operation["responses"][good], call["answer"])
@@ -62,5 +63,13 @@ def with_examples(
     return result
 
 
+def _with_file(call: Mapping[str, Any], sent: Any) -> Any:
+    return {**sent, "file": call["file"]} if "file" in call else sent
+
+
 def _show(described: dict[str, Any], value: Any) -> None:
-    described["content"]["application/json"]["examples"] = {"Example": {"value": value}}
+    # What is uploaded goes as a form, all else as JSON.
+    for kind in ("multipart/form-data", "application/json"):
+        if kind in described["content"]:
+            described["content"][kind]["examples"] = {"Example": {"value": value}}
+            break
