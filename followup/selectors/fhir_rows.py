@@ -75,6 +75,7 @@ def scores(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
 def not_obtained(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
     """Return reviews of which something could not be had, with the reason."""
     rows = clinical(Review, seer, voided=voided).exclude(not_obtainable={})
+    rows = rows.annotate(told_on=Coalesce("attended_on", "due_on"))
     return _of_operation(rows).select_related("step", "procedure__injury__patient")
 
 
@@ -142,6 +143,7 @@ def answered(seer: Seer, *, voided: bool = False) -> QuerySet[Any]:
                 Coalesce("revoked_at", "made_at"),
             )
         )
+        .annotate(authored=Coalesce("completed_at", "updated"))
         .select_related("review__procedure__injury__patient", "review__step")
         .prefetch_related(Prefetch("answers", queryset=answers, to_attr="given"))
     )

@@ -10,7 +10,6 @@ from django.core.files.base import File
 
 from followup.models.imports import DraftState, ImportDraft
 from followup.rules import case_translation, column_proposal, column_survey, mapping_files
-from followup.rules.case_columns.catalogue import BY_NAME
 from followup.rules.case_translation import ColumnUse, Translation
 from followup.services import (
     import_drafts,
@@ -69,9 +68,8 @@ def given(
         found = mapping_files.from_plain(mapping)
         return Given(written, replace(found, words=_with_sites(site, found)))
     header = sheets.read(source, written).header
-    if _is_ours(header):
-        return Given(written, None)
-    return Given(written, import_drafts.remembered(site, header))
+    known = None if import_drafts.is_ours(header) else import_drafts.remembered(site, header)
+    return Given(written, known)
 
 
 def proposal(source: BinaryIO, site: Site, known: Given) -> str:
@@ -190,11 +188,6 @@ def _open(draft: ImportDraft) -> str:
     if not draft.columns_settled:
         return OPEN["columns"]
     return OPEN["days"] if not draft.days_settled else OPEN["words"]
-
-
-def _is_ours(header: tuple[str, ...]) -> bool:
-    known = sum(name.casefold() in BY_NAME for name in header)
-    return known * 2 >= len(header)
 
 
 def _with_sites(site: Site, found: Translation) -> dict[str, dict[str, str]]:

@@ -302,7 +302,7 @@ def _propose(draft: ImportDraft, survey: Sequence[Held]) -> None:
         uses = tuple(replace(use, dates=misfits.get(use.header, use.dates)) for use in known.uses)
         draft.mapping = mapping_files.to_plain(replace(known, uses=uses))
         return
-    if _is_ours(draft.header):
+    if is_ours(draft.header):
         found = case_translation.own(draft.header)
         draft.columns_settled = not case_translation.faults(found)
     else:
@@ -325,7 +325,8 @@ def _misfits(
     }
 
 
-def _is_ours(header: Sequence[str]) -> bool:
+def is_ours(header: Sequence[str]) -> bool:
+    """Say whether every column has a name of ours."""
     names = [name.casefold() for name in header]
     return all(name in BY_NAME or name == sheets.REASON for name in names)
 

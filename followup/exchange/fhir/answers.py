@@ -47,7 +47,7 @@ def of_invitation(row: Any) -> Json:
             "questionnaire": form(HOUSE_FORM, row.review.step.code),
             "status": status,
             "subject": patient,
-            "authored": instant(row.completed_at or row.updated),
+            "authored": instant(row.authored),
             "source": {} if proxied else patient,
             "item": [
                 {"linkId": one.question.replace(":", "."), "answer": [_answer(one)]}

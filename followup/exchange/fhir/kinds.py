@@ -184,7 +184,7 @@ _ANSWERED = (
         plain(answers.of_invitation),
         of(
             "review__procedure__injury__patient__key",
-            authored=params.moment("updated"),
+            authored=params.moment("authored"),
             status=statuses(
                 completed=Q(completed_at__isnull=False),
                 in_progress=Q(

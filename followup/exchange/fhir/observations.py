@@ -164,7 +164,7 @@ def not_obtained(row: Any, *, by_name: bool) -> Json:
         {
             **_observation(f"not-obtained-{row.pk}", row, row, injury, SURVEY),
             "code": concept(coded("measure", "not-obtained")),
-            "effectiveDateTime": (row.attended_on or row.due_on).isoformat(),
+            "effectiveDateTime": row.told_on.isoformat(),
             "component": [
                 {
                     "code": _asked_for(item),

@@ -195,7 +195,7 @@ def observation_sources() -> tuple[Source, ...]:
             of(
                 "procedure__injury__patient__key",
                 code=_coded("not-obtained"),
-                date=params.days("due_on"),
+                date=params.days("told_on"),
                 status=statuses(final=Q()),
                 category=_category(observations.SURVEY),
             ),

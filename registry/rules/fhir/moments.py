@@ -94,8 +94,11 @@ def asked(text: str) -> Asked:
     prefix, rest = ("eq", text) if text[:2] not in PREFIXES else (text[:2], text[2:])
     if "T" in rest:
         first = read_moment(rest)
-        last = first if "." in rest else first + timedelta(seconds=1, microseconds=-1)
-        return Asked(prefix, first, last)
+        found = MOMENT.match(rest)
+        digits = len(found[3] or ".") - 1 if found else 0
+        # As far as it is written: a moment that was told in thousandths is found by them again.
+        wide = timedelta(microseconds=10 ** max(6 - digits, 0) - 1)
+        return Asked(prefix, first, first + wide)
     days = read(rest)
     return Asked(
         prefix,

@@ -8,6 +8,7 @@ import pytest
 from django.core.files.base import ContentFile
 
 from followup.models.imports import ImportDraft
+from followup.rules.case_columns.catalogue import BY_NAME
 from followup.services import import_by_command, import_checks
 from followup.services.import_by_command import Given, TakenIn
 from registry.errors import BadInput
@@ -15,7 +16,7 @@ from registry.models import Patient
 from tests import builders
 from tests.builders import NOW, TODAY
 from tests.followup.case_files import case, file_of
-from tests.followup.sent_files import connie, list_of, sent, settled, theirs
+from tests.followup.sent_files import THEIRS, connie, list_of, sent, settled, theirs
 from tests.followup.services.test_import_runs import Killed, killed_at
 
 pytestmark = pytest.mark.usefixtures("defaults")
@@ -80,6 +81,17 @@ def test_what_was_settled_in_the_browser_holds_for_the_command() -> None:
     found = known(list_of(theirs(2)))
     assert found.translation is not None
     assert taken(brought(list_of(theirs(2)))).said.startswith("1 rows read: 1 added")
+
+
+def test_what_was_settled_holds_where_most_columns_have_names_of_ours() -> None:
+    # Numbers of screws and the like, which this department has not filled yet.
+    first = list(BY_NAME).index("plate_holes")
+    ours = dict.fromkeys(list(BY_NAME)[first : first + len(THEIRS) + 2], "")
+    settled(sent(list_of({**theirs(1), **ours})), construct_type="LP")
+    found = known(list_of({**theirs(2), **ours}))
+    assert found.translation is not None
+    done = taken(brought(list_of({**theirs(2), **ours})))
+    assert done.said.startswith("1 rows read: 1 added")
 
 
 def test_what_nobody_settled_is_refused_with_what_to_do() -> None:

@@ -1,9 +1,10 @@
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
 from knox.models import AuthToken
 
+from followup.models import Review
 from followup.services import motion
 from registry.models import AuditEntry, Patient, Person, Procedure
 from tests import api, builders, many, world
@@ -47,6 +48,27 @@ def test_what_the_server_can_do_is_told_to_anybody_and_is_what_it_does(selma: Pr
             strict = {"Prefer": "handling=strict"}
             answer = selma.get(f"/fhir/r4/{one['type']}?{param['name']}={value}", headers=strict)
             assert answer.status_code == 200, (one["type"], param, answer.content)
+
+
+def test_what_could_not_be_had_is_found_by_the_day_that_it_tells(
+    defaults: None, selma: Program, operation: Procedure
+) -> None:
+    review = operation.reviews.order_by("due_on").first()
+    assert review is not None
+    attended = review.due_on + timedelta(days=3)
+    Review.objects.filter(pk=review.pk).update(
+        state="attended", attended_on=attended, not_obtainable={"motion": "not done"}
+    )
+    url = f"Observation?_id=not-obtained-{review.pk}&date="
+    (one,) = bundle(selma, f"{url}{attended}")["entry"]
+    assert one["resource"]["effectiveDateTime"] == attended.isoformat()
+    assert "entry" not in bundle(selma, f"{url}{review.due_on}")
+
+
+def test_what_is_told_as_last_updated_finds_it_again(selma: Program, operation: Procedure) -> None:
+    (one,) = bundle(selma, "Procedure")["entry"]
+    changed = one["resource"]["meta"]["lastUpdated"]
+    assert len(bundle(selma, f"Procedure?_lastUpdated={changed}")["entry"]) == 1
 
 
 def test_a_program_with_a_token_sees_its_persons_sites_alone(surgeon: Person) -> None:

@@ -74,6 +74,13 @@ def test_a_date_of_a_query_has_its_prefix_and_its_precision() -> None:
     second = moments.asked("2026-03-02T10:00:00Z")
     assert second.prefix == "eq"
     assert second.last - second.first == timedelta(seconds=1, microseconds=-1)
+    # What was written in thousandths is found by them.
+    exact = datetime(2026, 3, 2, 10, 0, 0, 123456, tzinfo=UTC)
+    told = moments.asked(moments.instant(exact))
+    assert told.first <= exact <= told.last
+    assert told.last - told.first == timedelta(milliseconds=1, microseconds=-1)
+    micro = moments.asked("2026-03-02T10:00:00.123456Z")
+    assert (micro.first, micro.last) == (exact, exact)
 
 
 def test_about_is_a_tenth_of_the_time_since_then() -> None:
