@@ -1,6 +1,6 @@
 """Sites, people, roles and construct types: how the service is set up."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any, TypeVar
 
@@ -153,7 +153,7 @@ def change_person(
     out at once: sessions end and tokens are revoked.
 
     Raises StaleVersion when somebody changed them first, BadInput when an administrator shuts
-    themselves out, or gives themself a password.
+    themselves out or gives themself a password, or nobody would be left to administer a site.
     """
     if person.pk == by.pk and not is_active:
         raise BadInput({"is_active": "You cannot take your own sign-in away; ask a colleague."})
@@ -164,6 +164,8 @@ def change_person(
         passwords.give_password(person=person, password=password, by=by)
         written.update(password=person.password, must_change_password=True)
     with records.change(by=by):
+        if not is_active:
+            _leave_to_others(person)
         standing = Person.objects.filter(pk=person.pk, version=expected_version)
         if not standing.update(**written, version=expected_version + 1):
             current = Person.objects.values_list("version", flat=True).get(pk=person.pk)
@@ -194,15 +196,9 @@ def end_role(*, membership: Membership, on: date, by: Person) -> Membership:
         raise BadInput({"ends_on": f"The role began on {membership.starts_on}; end it later."})
     with records.change(by=by):
         if membership.role == Role.ADMINISTRATOR:
-            # Two who end each other's role at once would each count on the other to stay.
-            Site.objects.select_for_update(no_key=True).get(pk=membership.site_id)
+            _hold_administration([membership.site_id])
             if not _another_administrator(membership):
-                raise BadInput(
-                    {
-                        "ends_on": f"Nobody else administers {membership.site}; "
-                        "give the role away first."
-                    }
-                )
+                raise BadInput({"ends_on": _nobody_else(membership.site)})
         membership.ends_on = on
         membership.save(update_fields=["ends_on"])
     return membership
@@ -230,6 +226,26 @@ def save_versioned(
         records.check(row)
         row.save()
     return row
+
+
+def _leave_to_others(person: Person) -> None:
+    """Hold the sites that somebody administers. Raises BadInput where nobody else does."""
+    held = person.memberships.filter(role=Role.ADMINISTRATOR, ends_on__isnull=True)
+    roles = list(held.select_related("site").order_by("site_id"))
+    _hold_administration([role.site_id for role in roles])
+    for role in roles:
+        if not _another_administrator(role):
+            raise BadInput({"is_active": _nobody_else(role.site)})
+
+
+def _hold_administration(site_ids: Sequence[int]) -> None:
+    # Two who shut each other out at once would each count on the other to stay.
+    sites = Site.objects.select_for_update(no_key=True).filter(pk__in=site_ids)
+    list(sites.order_by("pk").values_list("pk", flat=True))
+
+
+def _nobody_else(site: Site) -> str:
+    return f"Nobody else administers {site}; give the role away first."
 
 
 def _another_administrator(membership: Membership) -> bool:

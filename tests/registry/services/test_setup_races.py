@@ -1,4 +1,4 @@
-"""Two administrators who end each other's role at the same moment: one of them stays."""
+"""Two administrators who shut each other out at the same moment: one of them stays."""
 
 from concurrent.futures import ThreadPoolExecutor
 from threading import Barrier
@@ -10,13 +10,14 @@ from registry.errors import BadInput
 from registry.models import Membership
 from registry.services import setup
 from tests import builders
-from tests.builders import TODAY
+from tests.builders import NOW, TODAY
 
 pytestmark = [pytest.mark.needs_postgres, pytest.mark.django_db(transaction=True)]
 
 
-def test_of_two_who_end_each_others_role_at_once_one_administers_still(
-    monkeypatch: pytest.MonkeyPatch,
+@pytest.mark.parametrize("way", ["role", "sign-in"])
+def test_of_two_who_shut_each_other_out_at_once_one_administers_still(
+    monkeypatch: pytest.MonkeyPatch, way: str
 ) -> None:
     both = [builders.person(name, north="administrator") for name in ("ada", "bert")]
     roles = [person.memberships.get() for person in both]
@@ -35,7 +36,19 @@ def test_of_two_who_end_each_others_role_at_once_one_administers_still(
     def end(number: int) -> bool:
         begin.wait(timeout=300)
         try:
-            setup.end_role(membership=roles[number], on=TODAY, by=both[1 - number])
+            if way == "role":
+                setup.end_role(membership=roles[number], on=TODAY, by=both[1 - number])
+            else:
+                setup.change_person(
+                    person=both[number],
+                    shown_name=both[number].shown_name,
+                    email="",
+                    is_active=False,
+                    password="",
+                    expected_version=1,
+                    by=both[1 - number],
+                    now=NOW,
+                )
         except BadInput:
             return False
         finally:
@@ -44,4 +57,5 @@ def test_of_two_who_end_each_others_role_at_once_one_administers_still(
 
     with ThreadPoolExecutor(2) as pool:
         assert sorted(pool.map(end, range(2))) == [False, True]
-    assert Membership.objects.filter(role="administrator", ends_on__isnull=True).count() == 1
+    left = Membership.objects.filter(role="administrator", ends_on__isnull=True)
+    assert left.filter(person__is_active=True).count() == 1
