@@ -3,9 +3,11 @@
 import json
 import re
 from collections.abc import Iterator
+from datetime import timedelta
 from typing import Any
 
 import pytest
+import time_machine
 from django.apps import apps
 from django.core.cache import cache
 from django.test import Client
@@ -14,6 +16,7 @@ from django.urls import reverse
 from registry.models import Injury, Person
 from tests import scene as scenes
 from tests import trailed
+from tests.builders import NOW
 from tests.fhir_bodies import transaction
 from tests.scene import Scene, said, taken_back
 from tests.test_api_access import RESOURCES, send, url
@@ -102,7 +105,7 @@ def test_what_is_sent_along_with_a_change_stops_it_or_is_passed_over(
     address = url(scene, "v1:api-injury-detail", "north")
     row = Injury.objects.filter(pk=scene.things["north"]["injury_id"])
     before = row.values().get()
-    with taken_back():
+    with taken_back(), time_machine.travel(NOW + timedelta(minutes=1), tick=False):
         got = client.patch(
             address,
             {"energy": "high", "reason": "read the note", column: 77},
