@@ -14,7 +14,7 @@ from followup.forms import imports as import_forms
 from followup.rules import reminding
 from followup.services import bulk_exports, image_files, links, uploads
 from followup.views import emergencies, feeds, questionnaires
-from registry.exchange import sheet_books, sheet_heads, sheet_text
+from registry.exchange import sheet_books, sheet_heads, sheet_parts, sheet_text
 from registry.exchange.fhir import transactions
 from registry.management.commands import take_hl7
 from registry.models import HospitalDoor
@@ -88,8 +88,9 @@ FILM = settings.FILM_LIMITS
         f"{settings.HL7_CONNECTIONS} connections",
         f"reviews changed together | {due_bulk.MOST_ROWS}",
         f"{import_forms.MOST_MEGABYTES} MB; unpacked {sheet_books.MAX_UNPACKED_BYTES // 1_000_000} MB",
-        f"in {sheet_books.MAX_PARTS:,} parts; {sheet_heads.MAX_COLUMNS} columns",
-        f"a line of {sheet_text.LONGEST_LINE:,} letters",
+        f"in {sheet_books.MAX_PARTS:,} parts; {sheet_parts.MOST_CELLS:,} cells",
+        f"{sheet_parts.BYTES_IN_ONE // 1_000_000} MB in a row, {sheet_parts.MOST_HELD:,} styles",
+        f"; {sheet_heads.MAX_COLUMNS} columns; a line or record of {sheet_text.LONGEST_LINE:,} letters",
         f"{FILM['most_bytes'] // 1_000_000} MB, {FILM['most_pixels'] // 1_000_000} megapixels",
         f"{FILM['most_frames']} frames, {FILM['most_pixels_in_all'] // 1_000_000} megapixels in all",
         f"{settings.FILMS_AT_ONCE} films at once; opened in {settings.FILM_MEMORY_MB:,} MB",
