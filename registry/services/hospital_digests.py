@@ -84,8 +84,9 @@ def _named() -> list[bytes]:
 
 
 def _derived(secret_key: str) -> bytes:
-    # As Django's salted_hmac derives it, by which the digests were always made.
-    return hashlib.sha1(b"hospital" + secret_key.encode()).digest()  # noqa: S324
+    # By which the digests were always made.
+    derived = b"hospital" + secret_key.encode()
+    return hashlib.sha1(derived).digest()  # noqa: S324 - as Django's salted_hmac derives it
 
 
 def _digest(key: bytes, value: str) -> str:
