@@ -11,11 +11,12 @@ from registry.models import (
     Injury,
     Membership,
     Patient,
+    PatientMerge,
     Person,
     Procedure,
     Site,
 )
-from registry.services import enrolment
+from registry.services import enrolment, merges
 from tests import shipped
 
 TODAY = date(2026, 11, 25)
@@ -80,6 +81,20 @@ def patient(at: Site | None = None, by: Person | None = None, **identity: Any) -
         by=by or person("recorder", **{place.code: "coordinator+surgeon"}),
         now=NOW,
         today=TODAY,
+    )
+
+
+def merged(kept: Patient, other: Patient) -> PatientMerge:
+    """Merge a patient into another, as both stand now."""
+    into, away = (Patient.objects.get(pk=one.pk) for one in (kept, other))
+    return merges.merge_patients(
+        kept=into,
+        merged=away,
+        reason="same passport",
+        kept_version=into.version,
+        merged_version=away.version,
+        by=into.recorded_by,
+        now=NOW,
     )
 
 

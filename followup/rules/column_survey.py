@@ -11,8 +11,9 @@ from registry.rules.date_styles import DateTally
 # A column with more different values than this is no column of codes.
 MOST_WORDS = 150
 KEPT_EXAMPLES = 5
-# A word that is longer is known by its beginning and the digits of a hash, which keep it apart.
-LONGEST_WORD, DIGITS, CUT = 60, 8, "\u2026"
+# A word that is longer is known by its beginning and the digits of a hash, which keep it apart; of one
+# that is longer still nothing more is looked at.
+LONGEST_KEY, LONGEST_WORD, DIGITS = 60, 300, 8
 SPACES = re.compile(r"[\s\xa0\u200b\ufeff]+")
 WHOLE = re.compile(r"^[+-]?\d+(?:[.,]0+)?$")
 POINT = re.compile(r"^[+-]?\d+\.\d+$")
@@ -64,8 +65,7 @@ class Held:
             self.days.note_other(text)
         if self.many:
             return
-        key = word_key(text)
-        word = key if is_cut(key) else text
+        word = text[:LONGEST_WORD]
         self.words[word] = self.words.get(word, 0) + 1
         if len(self.words) > MOST_WORDS:
             self.many = True
@@ -74,8 +74,7 @@ class Held:
     @property
     def examples(self) -> tuple[str, ...]:
         """The first few different values."""
-        shown = list(self.words)[:KEPT_EXAMPLES]
-        return tuple(word[:-DIGITS] if is_cut(word) else word for word in shown)
+        return tuple(word[:LONGEST_KEY] for word in list(self.words)[:KEPT_EXAMPLES])
 
     @property
     def number_share(self) -> float:
@@ -96,16 +95,11 @@ def plain_spaces(written: str) -> str:
 
 def word_key(written: str) -> str:
     """Return by what a word is asked about, remembered and looked up; its own key is itself."""
-    folded = plain_spaces(written).casefold()
-    if len(folded) <= LONGEST_WORD:
+    folded = plain_spaces(written)[:LONGEST_WORD].casefold()
+    if len(folded) <= LONGEST_KEY:
         return folded
     digits = hashlib.sha256(folded.encode()).hexdigest()[:DIGITS]
-    return f"{folded[: LONGEST_WORD - DIGITS - len(CUT)]}{CUT}{digits}"
-
-
-def is_cut(key: str) -> bool:
-    """Say whether a key stands for a longer word."""
-    return len(key) == LONGEST_WORD and key[-DIGITS - 1] == CUT
+    return f"{folded[: LONGEST_KEY - DIGITS - 1]}\u2026{digits}"
 
 
 def survey_of(width: int) -> list[Held]:

@@ -72,7 +72,7 @@ def erase_patient(
     with transaction.atomic():
         with records.change(by=by, reason=because):
             # Under the lock nobody adds a name, a number or a decision that would be passed over.
-            patient_locks.hold(patient)
+            patient_locks.hold_whatever(patient)
             _erasable(patient, reason)
             keeps = may_keep_facts(patient)
             everyone = _with_merged(patient)
@@ -95,7 +95,7 @@ def erase_patient(
 def _erasable(patient: Patient, reason: str) -> None:
     if not reason.strip():
         raise BadInput({"reason": "Say who asked for the erasure, when and in what way."})
-    if patient.merged_into_id is not None:
+    if Patient.everything.filter(pk=patient.pk, merged_into__isnull=False).exists():
         raise BadInput("This entry was merged into another; erase the patient that was kept.")
     if not Identity.objects.filter(patient=patient).exists():
         raise BadInput(f"{patient} has no identity left to erase.")
@@ -109,7 +109,7 @@ def _with_merged(patient: Patient) -> list[Patient]:
 
 
 def _end_follow_up(patient: Patient, because: str, by: Person, now: datetime, today: date) -> None:
-    if patient.status == PatientStatus.ACTIVE:
+    if patient.status == PatientStatus.ACTIVE and patient.voided_at is None:
         patients.change_status(
             patient=patient,
             status=PatientStatus.WITHDRAWN,

@@ -4,6 +4,10 @@ A merge and an erasure take what hangs on a patient at one moment. What somebody
 after that would stay on the entry that was merged away, or bring a name back to one that was erased.
 """
 
+from datetime import datetime
+
+from django.db.models import QuerySet
+
 from registry.errors import BadInput
 from registry.models.patients import Patient
 from registry.services import gathering
@@ -18,6 +22,11 @@ def hold(patient: Patient) -> None:
         gathering.once(("held patient", patient.pk), lambda: _held(patient))
 
 
+def hold_whatever(patient: Patient) -> None:
+    """Hold a patient's row as `hold` does, also where it was merged or voided: an erasure asks for no more."""
+    list(_rows(patient))
+
+
 def hold_named(patient: Patient) -> None:
     """Hold a patient's row, to add what names the person.
 
@@ -30,11 +39,15 @@ def hold_named(patient: Patient) -> None:
 
 
 def _held(patient: Patient) -> bool:
-    rows = Patient.everything.select_for_update(no_key=True).filter(pk=patient.pk)
-    merged_into, voided_at = rows.values_list("merged_into_id", "voided_at").get()
+    merged_into, voided_at = _rows(patient).get()
     if merged_into is not None:
         kept = Patient.everything.get(pk=merged_into)
         raise BadInput(f"{patient} was merged into {kept}; open the one that was kept.")
     if voided_at is not None:
         raise BadInput(f"{patient} was voided; nothing can be added to it.")
     return True
+
+
+def _rows(patient: Patient) -> "QuerySet[Patient, tuple[int | None, datetime | None]]":
+    rows = Patient.everything.select_for_update(no_key=True).filter(pk=patient.pk)
+    return rows.values_list("merged_into_id", "voided_at")

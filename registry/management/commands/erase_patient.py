@@ -22,7 +22,7 @@ class Command(BaseCommand):
         parser.add_argument("--yes", action="store_true", help="do not ask again")
 
     def handle(self, *args: Any, **given: Any) -> None:
-        patient = Patient.objects.filter(key=given["key"].strip().upper()).first()
+        patient = Patient.everything.filter(key=given["key"].strip().upper()).first()
         if patient is None:
             raise CommandError(f"There is no patient with the key {given['key']}.")
         by = Person.objects.filter(username=given["by"], is_active=True).first()

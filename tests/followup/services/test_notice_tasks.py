@@ -184,19 +184,6 @@ def test_a_patient_who_carries_more_keeps_the_task_when_one_injury_goes(defaults
     assert notice_tasks.sweep(by=saved.owner, now=NOW) == 0
 
 
-def merged_into(kept: Patient, merged: Patient) -> PatientMerge:
-    kept, merged = (Patient.objects.get(pk=one.pk) for one in (kept, merged))
-    return merges.merge_patients(
-        kept=kept,
-        merged=merged,
-        reason="same passport",
-        kept_version=kept.version,
-        merged_version=merged.version,
-        by=kept.recorded_by,
-        now=NOW,
-    )
-
-
 def parted(merge: PatientMerge) -> None:
     again = PatientMerge.objects.get(pk=merge.pk)
     merges.unmerge_patients(merge=again, by=again.merged_by, now=NOW)
@@ -207,7 +194,7 @@ def test_a_task_follows_a_merge_through_the_night_and_back() -> None:
     whose = patient_of(row)
     saved = notice()
     before = list(Task.objects.values())
-    merge = merged_into(kept, whose)
+    merge = builders.merged(kept, whose)
     (task,) = Task.objects.all()
     assert (task.patient, task.key) == (kept, f"notice:{saved.pk}:{row.site_id}:{kept.pk}")
     assert notice_tasks.sweep(by=saved.owner, now=NOW) == 0
@@ -223,7 +210,7 @@ def test_where_both_carry_it_one_task_is_left_and_two_again_after_parting() -> N
     row, other = part(batch="LOT42A"), part(batch="LOT42A")
     kept, whose = patient_of(row), patient_of(other)
     saved = notice()
-    merge = merged_into(kept, whose)
+    merge = builders.merged(kept, whose)
     assert still_open() == [kept.pk]
     assert notice_tasks.sweep(by=saved.owner, now=NOW) == 0
     parted(merge)
@@ -235,7 +222,7 @@ def test_what_the_kept_one_came_to_carry_meanwhile_stays_theirs_after_parting() 
     row, kept = part(batch="LOT42A"), builders.patient()
     whose = patient_of(row)
     saved = notice()
-    merge = merged_into(kept, whose)
+    merge = builders.merged(kept, whose)
     part(builders.procedure(builders.injury(kept, side="right")), batch="LOT42A")
     assert still_open() == [kept.pk]
     parted(merge)
@@ -247,7 +234,7 @@ def test_a_closed_task_goes_back_to_whom_it_was_about() -> None:
     row, kept = part(batch="LOT42A"), builders.patient()
     whose = patient_of(row)
     notice()
-    merge = merged_into(kept, whose)
+    merge = builders.merged(kept, whose)
     step(row, "reached")
     step(row, "reviewed")
     parted(merge)

@@ -81,15 +81,7 @@ def test_a_number_that_comes_or_goes_moves_when_the_patient_changed() -> None:
 
 def test_a_parted_merge_moves_when_the_kept_patient_changed() -> None:
     kept, other = builders.patient(), builders.patient()
-    merge = merges.merge_patients(
-        kept=kept,
-        merged=other,
-        reason="one",
-        kept_version=1,
-        merged_version=1,
-        by=kept.recorded_by,
-        now=NOW,
-    )
+    merge = builders.merged(kept, other)
     together = fhir_rows.patients(surgeon_sees()).get(pk=kept.pk).updated
     merges.unmerge_patients(merge=merge, by=kept.recorded_by, now=together + HOUR)
     assert fhir_rows.patients(surgeon_sees()).get(pk=kept.pk).updated == together + HOUR
@@ -148,15 +140,7 @@ def test_a_later_class_part_or_removal_moves_what_it_belongs_to() -> None:
 
 def test_a_merged_patient_is_found_by_the_old_key_by_who_sees_the_kept_one() -> None:
     kept, other = builders.patient(), builders.patient()
-    merges.merge_patients(
-        kept=kept,
-        merged=other,
-        reason="one",
-        kept_version=1,
-        merged_version=1,
-        by=kept.recorded_by,
-        now=NOW,
-    )
+    builders.merged(kept, other)
     assert list(fhir_rows.patients(surgeon_sees())) == [Patient.objects.get(pk=kept.pk)]
     assert fhir_rows.merged_patient(surgeon_sees(), other.key) == other
     outsider = fhir_rows.reader(builders.person("out", south="surgeon"))

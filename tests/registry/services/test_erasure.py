@@ -16,7 +16,7 @@ from registry.models import (
     Patient,
     Procedure,
 )
-from registry.services import audit, erasure, merges, patients
+from registry.services import audit, erasure, merges, patients, records
 from registry.services.enrolment import ConsentGiven
 from tests import builders
 from tests.builders import NOW, TODAY
@@ -50,6 +50,16 @@ def test_names_and_numbers_go_and_with_consent_the_facts_stay() -> None:
     assert not Identity.objects.exists()
     assert not Identifier.objects.exists()
     assert Procedure.objects.filter(pk=operation.pk).exists()
+
+
+def test_names_of_a_patient_who_was_voided_go_too() -> None:
+    # As an import leaves whom it had enrolled, when it is taken back.
+    patient = builders.patient()
+    by = patient.recorded_by
+    records.void_all(Patient.everything.filter(pk=patient.pk), by=by, now=NOW, reason="taken back")
+    patient = Patient.everything.get(pk=patient.pk)
+    assert erase(patient).identities_removed == 1
+    assert not Identity.objects.exists()
 
 
 @pytest.mark.usefixtures("defaults")

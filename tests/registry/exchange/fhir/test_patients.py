@@ -7,7 +7,6 @@ from registry.exchange.fhir import patients
 from registry.models import Patient
 from registry.models.identities import Identity
 from registry.selectors import fhir_rows
-from registry.services import merges
 from registry.services import patients as service
 from tests import builders
 from tests.builders import NOW, TODAY
@@ -83,15 +82,7 @@ def test_an_erased_patient_stays_under_the_key_alone() -> None:
 
 def test_both_of_a_merge_point_at_each_other() -> None:
     kept, other = builders.patient(), builders.patient()
-    merges.merge_patients(
-        kept=kept,
-        merged=other,
-        reason="one",
-        kept_version=1,
-        merged_version=1,
-        by=kept.recorded_by,
-        now=NOW,
-    )
+    builders.merged(kept, other)
     assert written(kept)["link"] == [
         {"other": {"reference": f"Patient/{other.key}"}, "type": "replaces"}
     ]
